@@ -8,7 +8,7 @@ use crate::{
         marks::Mark,
         notes, paragraph,
         ruler::Ruler,
-        sheet::{Anchor, NORMAL, Pen, Picture, TextStyle},
+        sheet::{Anchor, NORMAL, Pen, Picture, SheetPoint, TextStyle},
         todo,
     },
     light::{
@@ -166,9 +166,13 @@ fn bars(picture: &mut Picture, top: f64, rows: &[Row<'_>]) -> f64 {
     for (index, row) in rows.iter().enumerate() {
         let y = top + 6.0 + height * index as f64;
         let style = TextStyle::new(NORMAL).bold();
-        let at = [picture.left(), if narrow { y + 14.0 } else { y + height / 2.0 }];
-        let room = if narrow { picture.room() } else { NAMES - 10.0 };
-        paragraph::name(picture, at, style, &row.name, room);
+        if narrow {
+            let (at, room) = ([picture.left(), y + 19.0], style.width(&row.name).min(picture.room()));
+            clear(picture, at, room);
+            picture.shortened(at, style, &row.name, room + 1.0);
+        } else {
+            paragraph::name(picture, [picture.left(), y + height / 2.0], style, &row.name, NAMES - 10.0);
+        }
         let clicks = bar(picture, &ruler, y + height - 22.0, row);
         has_clicks[0] |= clicks == Some(true);
         has_clicks[1] |= clicks == Some(false);
@@ -205,8 +209,16 @@ fn bar(picture: &mut Picture, ruler: &Ruler, y: f64, row: &Row<'_>) -> Option<bo
     let half = style.width(&row.label).min(picture.room()) / 2.0;
     let [left, right] = [picture.left() + half, picture.right() - half];
     let x = ruler.x(row.reach.used).clamp(left, right.max(left));
-    picture.shortened([x, y - ACROSS - 6.0], style, &row.label, picture.room());
+    let base = y - ACROSS - 6.0;
+    clear(picture, [x - half, base], half * 2.0);
+    picture.shortened([x, base], style, &row.label, picture.room());
     (!clicks.is_empty()).then_some(fits)
+}
+
+/// Clears the lines behind a text of this width, which begins at `at`.
+fn clear(picture: &mut Picture, [x, y]: SheetPoint, width: f64) {
+    let none = Pen::new(Colour::Paper, 0.0);
+    picture.rectangle([x, y - NORMAL], [x + width, y + 4.0], Colour::Paper, none);
 }
 
 /// Draws short lines up from the lower edge of a bar, as one path.

@@ -55,8 +55,11 @@ fn lines(answer: &SupplyPlan, circuits: &[circuits::Circuit<'_>]) -> Vec<todo::L
         };
         line(mark, &circuit.name, words::load(circuit), words::verdict(circuit))
     });
-    let charged =
-        batteries(answer).map(|(name, charges)| line(Mark::Go, name, words::needed(charges), String::new()));
+    let mut charged: Vec<_> = batteries(answer).collect();
+    charged.sort_by_key(|(_, charges)| std::cmp::Reverse(charges.needed));
+    let charged = charged
+        .into_iter()
+        .map(|(name, charges)| line(Mark::Go, name, words::needed(charges), String::new()));
     fast.take(MAX_LINES)
         .chain(hot.take(MAX_LINES))
         .chain(circuits.take(MAX_LINES))
@@ -88,7 +91,13 @@ fn pace(paces: &[Pace]) -> Bars {
         limit: pace.interval_s,
         is_over: !pace.holds,
     });
-    Bars { heading: words::PACE, axis: words::PACE_AXIS, limit: words::INTERVAL, bars: bars.collect() }
+    Bars {
+        heading: words::PACE,
+        axis: words::PACE_AXIS,
+        limit: words::INTERVAL,
+        fine: words::IN_TIME,
+        bars: bars.collect(),
+    }
 }
 
 /// Charges used and needed, the most first.
@@ -103,7 +112,13 @@ fn charges(answer: &SupplyPlan) -> Bars {
     });
     let mut bars: Vec<Bar> = bars.collect();
     bars.sort_by(|a, b| b.value.total_cmp(&a.value));
-    Bars { heading: words::CHARGES, axis: words::CHARGES_AXIS, limit: words::WHOLE_CHARGES, bars }
+    Bars {
+        heading: words::CHARGES,
+        axis: words::CHARGES_AXIS,
+        limit: words::WHOLE_CHARGES,
+        fine: words::NO_MORE,
+        bars,
+    }
 }
 
 /// The heat of heads against their duty limits, the hottest first.
@@ -118,7 +133,7 @@ fn heat(answer: &SupplyPlan) -> Bars {
     });
     let mut bars: Vec<Bar> = bars.collect();
     bars.sort_by(|a, b| b.value.total_cmp(&a.value));
-    Bars { heading: words::HEAT, axis: words::HEAT_AXIS, limit: words::DUTY, bars }
+    Bars { heading: words::HEAT, axis: words::HEAT_AXIS, limit: words::DUTY, fine: words::WITHIN, bars }
 }
 
 /// The load of a circuit in amperes by its high estimate, for sorting.

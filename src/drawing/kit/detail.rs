@@ -19,8 +19,8 @@ use crate::{
 /// The most rows, on a narrow and on a wide sheet.
 const MOST: [usize; 2] = [6, 12];
 /// The heights of rows, px.
-const TALL: f64 = 112.0;
-const LOW: f64 = 64.0;
+const TALL: f64 = 134.0;
+const LOW: f64 = 74.0;
 /// Where the columns of a wide sheet begin, px from the left.
 const SETTING: f64 = 250.0;
 const BARS: f64 = 420.0;
@@ -87,7 +87,7 @@ fn rows(picture: &mut Picture, top: f64, items: &[Item<'_>]) -> f64 {
         picture.line([picture.left(), y], [picture.right(), y], Pen::new(Colour::Faint, 1.0));
         row(picture, &ruler, y, item);
     }
-    bottom + 8.0
+    bottom + 20.0
 }
 
 /// Draws a row from `top` down.
@@ -107,7 +107,7 @@ fn row(picture: &mut Picture, ruler: &Ruler, top: f64, item: &Item<'_>) {
     let unit = item.light.unit.as_deref().unwrap_or(words::NONE_LEFT);
     let bold = TextStyle::new(LARGE).bold().without_halo();
     let name = TextStyle::new(NORMAL).bold().without_halo();
-    let shot = words::shot_and_exposure(&item.shot.name, &item.exposure);
+    let shot = &item.shot.name;
     if narrow {
         let end = bold.anchored(Anchor::End);
         let taken = end.width(setting).min(110.0);
@@ -115,11 +115,11 @@ fn row(picture: &mut Picture, ruler: &Ruler, top: f64, item: &Item<'_>) {
         paragraph::name(picture, [left, top + 20.0], name, &item.light.role, right - left - taken - 10.0);
         let half = (right - left) / 2.0 - 6.0;
         picture.shortened([right, top + 50.0], GREY.anchored(Anchor::End), unit, half);
-        picture.shortened([left, top + 50.0], GREY, &shot, half);
+        picture.shortened([left, top + 50.0], GREY, shot, half);
     } else {
         let room = SETTING - MARK - 12.0;
-        paragraph::name(picture, [left, middle - 10.0], name, &item.light.role, room);
-        picture.shortened([left, middle + 24.0], GREY, &shot, room);
+        paragraph::name(picture, [left, middle - 14.0], name, &item.light.role, room);
+        picture.shortened([left, middle + 24.0], GREY, shot, room);
         let x = picture.left() + SETTING;
         picture.shortened([x, middle - 5.0], bold, setting, BARS - SETTING - 12.0);
         picture.shortened([x, middle + 16.0], GREY, unit, BARS - SETTING - 12.0);
@@ -130,17 +130,19 @@ fn row(picture: &mut Picture, ruler: &Ruler, top: f64, item: &Item<'_>) {
     }
     bars::draw(picture, ruler, bar, item.light);
     let colour = if item.outcome.is_missed() { Colour::Wrong } else { Colour::Ink };
-    let (margin, range) =
-        (words::margin(item.light), words::sureness(item.light, bars::error_bar(item.light)));
+    let margin = words::margin(item.light);
+    let range = bars::error_bar(item.light).map(words::margin_range).unwrap_or_default();
+    let chance = words::exposure_and_chance(&item.exposure, item.light);
     let style = TextStyle::new(SMALL).bold().in_colour(colour).without_halo();
     if narrow {
         picture.text([left, top + 98.0], style, &margin);
         let used = style.width(&margin) + 12.0;
         picture.shortened([left + used, top + 98.0], GREY, &range, right - left - used);
+        picture.shortened([left, top + 119.0], GREY, &chance, right - left);
     } else {
         let x = picture.right() - WORDS + 20.0;
-        let base = if range.is_empty() { 5.0 } else { -4.0 };
-        picture.text([x, middle + base], style, &margin);
-        paragraph::write(picture, [x, middle + 15.0], GREY, WORDS - 20.0, &range);
+        picture.text([x, middle - 15.0], style, &margin);
+        picture.text([x, middle + 5.0], GREY, &range);
+        picture.shortened([x, middle + 24.0], GREY, &chance, WORDS - 20.0);
     }
 }

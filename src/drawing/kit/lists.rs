@@ -9,9 +9,10 @@ use crate::{
     },
 };
 
-/// The most lines of a list, and the most remedies of a shot.
+/// The most lines of a list.
 const MAX_LINES: usize = 6;
-const MAX_REMEDIES: usize = 2;
+/// The most remedies of a shot, where few shots need one, and where many do.
+const MAX_REMEDIES: [usize; 2] = [2, 1];
 /// The most lights in the description.
 const MAX_DESCRIBED: usize = 40;
 /// The most characters in a list of shot names.
@@ -88,8 +89,9 @@ pub fn remedies(answer: &KitCheck) -> Vec<TextList> {
 
 fn remedy_list(answer: &KitCheck) -> TextList {
     let shots = || answer.shots.iter().filter(|shot| !shot.remedies.is_empty());
+    let of_each = MAX_REMEDIES[usize::from(shots().nth(MAX_REMEDIES[0]).is_some())];
     let lines = shots().take(MAX_LINES).flat_map(|shot| {
-        let remedies = shot.remedies.iter().take(MAX_REMEDIES);
+        let remedies = shot.remedies.iter().take(of_each);
         remedies.map(|remedy| kit_picture::remedy_line(&shot.name, remedy))
     });
     let lines: Vec<String> = lines.collect();

@@ -112,8 +112,7 @@ pub fn legend(legend: &mut Legend, picture: &mut Picture, outcomes: &[Outcome]) 
     swatch(any(|outcome| matches!(outcome, Outcome::Short(_))), Colour::Wrong, kit_picture::SHORT_MEANING);
     swatch(any(|outcome| matches!(outcome, Outcome::Strong(_))), Colour::Wrong, kit_picture::STRONG_MEANING);
     swatch(any(|outcome| *outcome == Outcome::NoUnit), Colour::Wrong, kit_picture::NO_UNIT_MEANING);
-    let is_tight = |outcome: &Outcome| !outcome.is_missed() && !outcome.is_fine();
-    swatch(any(is_tight), Colour::Tight, kit_picture::TIGHT_MEANING);
+    swatch(any(|outcome| matches!(outcome, Outcome::Tight(_))), Colour::Tight, kit_picture::TIGHT_MEANING);
     swatch(
         any(|outcome| matches!(outcome, Outcome::Doubtful(_))),
         Colour::Tight,

@@ -12,15 +12,20 @@ use crate::{
         },
         supply::high,
     },
-    light::supply::{CircuitLoad, Evidence, ShotLoad, SupplyPlan, Verdict},
+    light::{
+        quantity::Estimate,
+        supply::{CircuitLoad, Evidence, ShotLoad, SupplyPlan, Verdict},
+    },
     wording::phrases::supply_picture as words,
 };
 
 /// A circuit with its load in each shot.
 pub type Circuit<'a> = (&'a CircuitLoad, &'a [ShotLoad]);
 
-/// The most circuits that are drawn.
-const MAX_DRAWN: usize = 4;
+/// The most circuits that are drawn, on a narrow and on a wide sheet.
+const MAX_DRAWN: [usize; 2] = [3, 4];
+/// The most shots between which lines are drawn.
+const MAX_LINES: usize = 16;
 const HEIGHT: f64 = 150.0;
 
 const RATED: Pen = Pen::new(Colour::Ink, 2.5);
@@ -47,7 +52,7 @@ pub fn worst_first<'a>(answer: &'a SupplyPlan, evidence: &'a Evidence) -> Vec<Ci
 
 /// Draws the first of them, and says what the others are. Returns the position of the next line.
 pub fn draw(picture: &mut Picture, top: f64, circuits: &[Circuit<'_>], shots: &[String]) -> f64 {
-    let shown = &circuits[..circuits.len().min(MAX_DRAWN)];
+    let shown = &circuits[..circuits.len().min(MAX_DRAWN[usize::from(!picture.is_narrow())])];
     if shown.is_empty() {
         return top;
     }
@@ -109,7 +114,9 @@ fn chart(
     let all = all_at_once(&(circuit, steps));
     let loads = steps.iter().flat_map(|step| [step.mean_a, step.charging_a]).flatten().map(|load| load.high);
     let [from, to] = panel::across(picture, top, HEIGHT);
-    let ticks = (0..=steps.len().max(1)).map(|tick| (tick as f64, String::new()));
+    let count = steps.len().max(1);
+    let every = if count > MAX_LINES { count } else { 1 };
+    let ticks = (0..=count).step_by(every).map(|tick| (tick as f64, String::new()));
     let panel = Panel {
         from,
         to,
@@ -118,11 +125,9 @@ fn chart(
         above: 0.0,
     };
     panel.draw(picture);
-    for (index, step) in steps.iter().enumerate() {
-        draw_step(picture, &panel, index as f64, step, rated);
-    }
+    draw_load(picture, &panel, steps, rated);
     let across = |picture: &mut Picture, amperes: f64, pen: Pen| {
-        let ends = [0.0, steps.len().max(1) as f64].map(|x| panel.to_sheet(x, amperes));
+        let ends = [0.0, count as f64].map(|x| panel.to_sheet(x, amperes));
         picture.line(ends[0], ends[1], pen);
     };
     if let Some(all) = all {
@@ -130,35 +135,74 @@ fn chart(
     }
     across(picture, rated, RATED);
     let [_, y] = panel.to_sheet(0.0, rated);
-    let label = TextStyle::new(SMALL).bold().anchored(Anchor::End);
-    picture.text([to[0] - 6.0, y - 6.0], label, &words::may_carry(rated));
+    let (label, words) = (TextStyle::new(SMALL).bold(), words::may_carry(rated));
+    let [left, right] = [to[0] - 8.0 - label.width(&words), to[0] - 4.0];
+    // On paper, not on what is drawn there.
+    picture.rectangle([left, y - 22.0], [right, y - 3.0], Colour::Paper, Pen::new(Colour::Paper, 0.0));
+    picture.text([left + 2.0, y - 7.0], label, &words);
     label_shots(picture, &panel, shots);
     to[1] + panel::BELOW + 8.0
 }
 
-/// Draws the load in one shot.
-fn draw_step(picture: &mut Picture, panel: &Panel, index: f64, step: &ShotLoad, rated: f64) {
-    let at = |part: f64, amperes: f64| panel.to_sheet(index + part, amperes);
-    let none = Pen::new(Colour::Data, 0.0);
-    if let Some(load) = step.charging_a {
-        picture.rectangle(at(0.0, 0.0), at(1.0, load.low), Colour::Tolerance, none);
-        if load.high > load.low {
-            picture.rectangle(at(0.0, load.low), at(1.0, load.high), Colour::Beam, DOUBT);
+/// Draws the load as steps, shot by shot.
+fn draw_load(picture: &mut Picture, panel: &Panel, steps: &[ShotLoad], rated: f64) {
+    let on_sheet = |[x, y]: &[f64; 2]| panel.to_sheet(*x, *y);
+    let line = |picture: &mut Picture, steps: &[[f64; 2]], pen: Pen| {
+        picture.path(&steps.iter().map(on_sheet).collect::<Vec<_>>(), pen);
+    };
+    // The area between two lines.
+    let area = |picture: &mut Picture, lower: &[[f64; 2]], upper: &[[f64; 2]], fill: Fill, pen: Pen| {
+        let points = upper.iter().chain(lower.iter().rev());
+        picture.shape(&points.map(on_sheet).collect::<Vec<_>>(), fill, pen);
+    };
+    let level = |steps: &[[f64; 2]], at: f64| steps.iter().map(|[x, _]| [*x, at]).collect::<Vec<_>>();
+    let peak = |value: fn(&Estimate<f64>) -> f64| {
+        runs(steps.iter().map(move |step| step.charging_a.as_ref().map(value)))
+    };
+    let (lows, highs) = (peak(|load| load.low), peak(|load| load.high));
+    for (low, high) in lows.iter().zip(&highs) {
+        let none = Pen::new(Colour::Data, 0.0);
+        area(picture, &level(low, 0.0), low, Fill::Colour(Colour::Tolerance), none);
+        if low != high {
+            area(picture, low, high, Fill::Colour(Colour::Beam), DOUBT);
         }
-        if load.high > rated {
-            picture.rectangle(at(0.0, rated), at(1.0, load.high), Fill::Missing, OVER);
+    }
+    let beyond = steps.iter().map(|step| step.charging_a.map(|load| load.high).filter(|high| *high > rated));
+    for high in runs(beyond) {
+        area(picture, &level(&high, rated), &high, Fill::Missing, OVER);
+    }
+    for typical in peak(|load| load.typical) {
+        line(picture, &typical, PEAK);
+    }
+    for mean in runs(steps.iter().map(|step| step.mean_a.map(|load| load.typical))) {
+        line(picture, &mean, MEAN);
+    }
+    let style = TextStyle::new(LARGE).bold().anchored(Anchor::Middle);
+    let wide = panel.to_sheet(1.0, 0.0)[0] - panel.to_sheet(0.0, 0.0)[0];
+    for (index, step) in steps.iter().enumerate() {
+        if step.charging_a.is_none() && wide >= 14.0 {
+            let [x, y] = panel.to_sheet(index as f64 + 0.5, 0.0);
+            picture.text([x, y - 12.0], style, "?");
         }
-        picture.line(at(0.0, load.typical), at(1.0, load.typical), PEAK);
     }
-    if let Some(load) = step.mean_a {
-        picture.line(at(0.0, load.typical), at(1.0, load.typical), MEAN);
+}
+
+/// The values of shots as lines of steps, each of shots one after another that have a value.
+fn runs(values: impl Iterator<Item = Option<f64>>) -> Vec<Vec<[f64; 2]>> {
+    let mut runs: Vec<Vec<[f64; 2]>> = Vec::new();
+    let mut goes_on = false;
+    for (index, value) in values.enumerate() {
+        if let Some(value) = value {
+            if !goes_on {
+                runs.push(Vec::new());
+            }
+            if let Some(run) = runs.last_mut() {
+                run.extend([[index as f64, value], [index as f64 + 1.0, value]]);
+            }
+        }
+        goes_on = value.is_some();
     }
-    let wide = at(1.0, 0.0)[0] - at(0.0, 0.0)[0];
-    if step.charging_a.is_none() && wide >= 14.0 {
-        let style = TextStyle::new(LARGE).bold().anchored(Anchor::Middle);
-        let [x, y] = at(0.5, 0.0);
-        picture.text([x, y - 12.0], style, "?");
-    }
+    runs
 }
 
 /// Names the shots below their steps, or numbers them if there is no room.

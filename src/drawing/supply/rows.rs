@@ -12,8 +12,8 @@ use crate::{
     wording::phrases::supply_picture as words,
 };
 
-/// The most rows.
-const MAX_ROWS: usize = 8;
+/// The most rows, on a narrow and on a wide sheet.
+const MAX_ROWS: [usize; 2] = [5, 8];
 const HALF: f64 = 8.0;
 /// Half the height of the line of a limit, px.
 const ACROSS: f64 = 13.0;
@@ -47,6 +47,8 @@ pub struct Bars {
     pub axis: &'static str,
     /// The meaning of a limit.
     pub limit: &'static str,
+    /// What is said of the others if none is over its limit.
+    pub fine: &'static str,
     /// The worst first.
     pub bars: Vec<Bar>,
 }
@@ -57,8 +59,8 @@ impl Bars {
         if self.bars.is_empty() {
             return top;
         }
-        let shown = &self.bars[..self.bars.len().min(MAX_ROWS)];
         let narrow = picture.is_narrow();
+        let shown = &self.bars[..self.bars.len().min(MAX_ROWS[usize::from(!narrow)])];
         let y = paragraph::body(picture, top, TextStyle::new(LARGE).bold(), self.heading);
         let mut legend = Legend::new([picture.left(), y], picture.right());
         legend.swatch(picture, self.axis, HALF, Colour::Tolerance, BAR);
@@ -87,7 +89,7 @@ impl Bars {
         }
         let more = &self.bars[shown.len()..];
         let over = more.iter().filter(|bar| bar.is_over).count();
-        let Some(text) = words::more_rows(more.len(), over) else { return bottom + 30.0 };
+        let Some(text) = words::more_rows(more.len(), over, self.fine) else { return bottom + 30.0 };
         picture.describe(&text);
         paragraph::details(picture, bottom + 20.0, &text) + 14.0
     }

@@ -29,7 +29,7 @@ pub const STRONG_MEANING: &str = "↑ too strong by so much";
 /// The meaning of a cell without a unit.
 pub const NO_UNIT_MEANING: &str = "no unit is left for it";
 /// The meaning of a cell with little to spare.
-pub const TIGHT_MEANING: &str = "tight: under a third of a stop to spare, or in doubt";
+pub const TIGHT_MEANING: &str = "reached, with under a third of a stop to spare";
 /// The meaning of a question mark in a cell.
 pub const DOUBTFUL_MEANING: &str = "? perhaps not reached";
 /// The meaning of a cell with enough to spare.
@@ -91,16 +91,14 @@ pub fn unit_and_setting(letter: Option<&str>, light: &RoleResult) -> String {
     format!("{moved}{letter} {}", setting.label)
 }
 
-/// A shot with its exposure.
-pub fn shot_and_exposure(shot: &str, exposure: &str) -> String {
-    format!("{shot}, {exposure}")
-}
-
-/// The range of a light's margin, and its chance where that is not sure.
-pub fn sureness(light: &RoleResult, range: Option<[f64; 2]>) -> String {
-    let chance = light.chance_reached.map(Number::get).filter(|chance| *chance < 0.95 && *chance > 0.0);
-    let chance = chance.map(|chance| format!("chance {} %", digits(chance * 100.0, 2)));
-    range.map(margin_range).into_iter().chain(chance).collect::<Vec<_>>().join(", ")
+/// The exposure of a shot, and the chance of a light where it is not sure.
+pub fn exposure_and_chance(exposure: &str, light: &RoleResult) -> String {
+    match light.chance_reached.map(Number::get) {
+        Some(chance) if (0.01..0.95).contains(&chance) => {
+            format!("chance {} %, {exposure}", digits(chance * 100.0, 2))
+        }
+        _ => exposure.to_owned(),
+    }
 }
 
 /// The lights that are not in the grid.

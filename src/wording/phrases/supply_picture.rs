@@ -44,7 +44,7 @@ pub const WHOLE_CHARGES: &str = "whole charges to have";
 /// The heading of the heat of heads.
 pub const HEAT: &str = "Heat of the heads";
 /// Its axis.
-pub const HEAT_AXIS: &str = "the most in the time of the limit, % of it";
+pub const HEAT_AXIS: &str = "heat, % of the limit";
 /// Its limit.
 pub const DUTY: &str = "duty limit";
 /// The meaning of a bar beyond its limit.
@@ -157,10 +157,17 @@ pub fn row(name: &str, text: &str) -> String {
     format!("{name}: {text}.")
 }
 
-/// The rows that are not drawn.
-pub fn more_rows(rows: usize, over: usize) -> Option<String> {
+/// Recycle times that are not drawn.
+pub const IN_TIME: &str = "in time";
+/// Batteries that are not drawn.
+pub const NO_MORE: &str = "with no more charges each";
+/// Heads that are not drawn.
+pub const WITHIN: &str = "within the limit";
+
+/// The rows that are not drawn, and what is said of them if none is over its limit.
+pub fn more_rows(rows: usize, over: usize, fine: &str) -> Option<String> {
     let rest = match over {
-        0 => "within the limit".to_owned(),
+        0 => fine.to_owned(),
         over => format!("{over} of them beyond the limit"),
     };
     (rows > 0).then(|| format!("And {rows} more, {rest}."))

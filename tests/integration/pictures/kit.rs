@@ -136,8 +136,8 @@ async fn doubtful_roles_are_not_shown_as_reached() {
     let [low, high] = ["low_stops", "high_stops"].map(|end| spare + stops(&light["uncertainty"][end]));
     assert!(spare < 0.99 && low < -0.01, "{light}");
     let range = format!("−{:.2} to +{high:.2}", -low);
-    let chance = format!("{range}, chance {:.0} %", 100.0 * stops(&light["chance_reached"]));
-    for text in ["? perhaps not reached", "?", &chance, &format!("{} ?", cell(light))] {
+    let chance = format!("chance {:.0} %, f/11, ISO 100", 100.0 * stops(&light["chance_reached"]));
+    for text in ["? perhaps not reached", "?", &range, &chance, &format!("{} ?", cell(light))] {
         assert!(holds(&texts, text), "{text}: {texts:?}");
     }
     let described = description(&picture);
