@@ -49,19 +49,20 @@ pub fn draw(question: &AmbientQuestion, answer: &Check, limit: Stops, width: f64
             y = paragraph::body(&mut picture, y, TextStyle::new(NORMAL), &sure) + 6.0;
         }
         y = others(&mut picture, y, &answer.remedies);
+    } else {
+        let none = line(Mark::Check, words::AMBIENT, words::NONE.to_owned(), String::new());
+        y = todo::draw(&mut picture, y, &[none]) + 20.0;
     }
     notes::finish(&mut picture, y, phrases::remarks(&answer.warnings, &[]));
     picture
 }
 
+fn line(mark: Mark, name: &str, value: String, details: String) -> todo::Line {
+    todo::Line { mark, name: name.to_owned(), value, details }
+}
+
 /// The verdict, then the time or the changes that do it.
 fn what_to_do(question: &AmbientQuestion, answer: &Check) -> Vec<todo::Line> {
-    let line = |mark: Mark, name: &str, value: String, details: String| todo::Line {
-        mark,
-        name: name.to_owned(),
-        value,
-        details,
-    };
     let found = answer.set_exposure_time.as_ref();
     let found = found.map(|time| line(Mark::Go, words::EXPOSURE_TIME, time.label(), String::new()));
     let wanted = answer.exposure_time.as_ref();

@@ -154,7 +154,9 @@ fn flash(
     panel.draw(picture);
     let scaled: Vec<[f64; 2]> = decay.iter().map(|[time, part]| [time * MS, *part]).collect();
     let mut labels = Labels::default();
-    labels.reserve_path(&panel.curve(picture, &scaled, CURVE));
+    if !scaled.is_empty() {
+        labels.reserve_path(&panel.curve(picture, &scaled, CURVE));
+    }
     for (name, part, time) in [("t0.5", 0.5, answer.t0_5_s), ("t0.1", 0.1, answer.t0_1_s)] {
         let Some(time) = time else { continue };
         let [right, y] = panel.to_sheet(time.get() * MS, part);

@@ -19,6 +19,8 @@ pub const EXPOSURE_TIME: &str = "Exposure time";
 pub const LONGEST_TIME: &str = "Longest time";
 /// The line of the time for what is wanted.
 pub const TIME_WANTED: &str = "Exposure time";
+/// The value where there is no ambient light.
+pub const NONE: &str = "none";
 /// The line of the verdict.
 pub const BRIGHTER: &str = "Brighter by";
 /// The light below the limit, in the legend.

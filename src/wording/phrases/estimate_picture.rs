@@ -76,7 +76,7 @@ const fn cause(cause: Cause) -> &'static str {
         Cause::Rating => "the rating",
         Cause::Modifier => "the modifier",
         Cause::Setting => "the setting",
-        Cause::Repeatability => "flash by flash",
+        Cause::Repeatability => "one flash to the next",
         Cause::Distance => "the distance",
         Cause::Angle => "the angle",
         Cause::Filter => "the filter",

@@ -46,7 +46,7 @@ pub const AT_LEAST: &str = "or longer";
 /// That a shorter time does too.
 pub const AT_MOST: &str = "or shorter";
 /// The line of the longest duration.
-pub const LONGEST_T0_1: &str = "t0.1 for a sharp picture";
+pub const LONGEST_T0_1: &str = "t0.1 needed";
 /// The line of the fastest subject.
 pub const FASTEST: &str = "Sharp up to";
 /// The line of the part of the frame.

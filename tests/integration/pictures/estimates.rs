@@ -53,7 +53,7 @@ async fn an_aperture_is_drawn_with_its_likely_ends() {
 #[tokio::test]
 async fn a_distance_is_drawn_with_the_light_at_either_end() {
     let server = Server::start().await;
-    let body = json!({"guide_number": "GN 40", "f_number": "f/8", "step": "full"});
+    let body = json!({"guide_number": "GN 40", "f_number": "f/8"});
     let (answer, _, picture) = drawn_of(&server, "/v1/exposure/one-light", &body).await;
     let found = answer["distance_m"].as_f64().expect("a distance");
     // By the inverse-square law: a light that is weaker by u stops has to stand 2^(u/2) times as near.
