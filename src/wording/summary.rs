@@ -1,12 +1,13 @@
 //! One plain sentence that answers the question: the headline of every answer.
 
+mod common;
 mod correct;
 mod kit;
 mod measure;
 mod set;
 mod unit;
 
-pub use self::set::asked;
+pub use self::common::asked;
 
 use crate::{
     light::remark::{Warning, WarningKind},

@@ -199,9 +199,9 @@ async fn a_reading_that_is_too_bright_is_reported() {
     let picture = server.send(request).await.body;
     let drawn = picture.as_str().expect("a picture");
     for expected in [
-        "reading 5: 1 above the rest",
-        "reading 8: 6 below the rest, at −8",
-        "reading 11: 7 above the rest, at 4",
+        "reading 5 (/readings/4), 1 stop above the rest",
+        "reading 8 (/readings/7), 6 stops below the rest",
+        "reading 11 (/readings/10), 7 stops above the rest",
         "misfire or too bright, left out",
         "Readings that are too bright, counted from 1",
     ] {

@@ -9,7 +9,7 @@ use crate::{
         format::{below_full, rounded_stops, signed_stops},
         summary::{
             Summary,
-            set::{joined, least_sure},
+            common::{joined, least_sure},
         },
     },
 };

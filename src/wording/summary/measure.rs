@@ -18,7 +18,7 @@ use crate::{
     wording::{
         format::{at_least, digits, names, number, rounded_stops, short_time, signed, signed_stops},
         phrases,
-        summary::{Summary, with_range},
+        summary::{Summary, common::reading, with_range},
     },
 };
 
@@ -306,9 +306,4 @@ impl Summary for ReadingRatio {
         };
         format!("{sides} by sides{lights}: {compared}.")
     }
-}
-
-/// As a meter shows it, or the mark where no meter would.
-pub fn reading(f_number: &Nominal) -> String {
-    f_number.meter.clone().unwrap_or_else(|| f_number.label())
 }

@@ -4,7 +4,7 @@ use crate::{
     light::{
         balance::{Balance, LightSetting, PointResult},
         one_light::{OneLight, Solved},
-        quantity::{Feet, Metres, Mired, Number, marks::Step, nominal::Nominal},
+        quantity::{Feet, Metres, Mired, Number},
         set::{
             close_up::CloseUpAnswer,
             falloff::Falloff,
@@ -14,12 +14,15 @@ use crate::{
             softness::{Both, Softness},
             target::TargetSide,
         },
-        uncertainty::Uncertainty,
     },
     wording::{
         format::{below_full, digits, number, rounded_stops, short_number, signed_stops},
         phrases,
-        summary::{Summary, measure::reading, unit::give_or_take, with_range},
+        summary::{
+            Summary,
+            common::{asked, give_or_take, joined, least_sure, reading},
+            with_range,
+        },
     },
 };
 
@@ -67,27 +70,6 @@ impl Summary for Balance {
         let points = self.points.iter().map(|point| (point.name.as_str(), point.uncertainty.as_ref()));
         let estimated = least_sure(points);
         format!("Set {}{more}; every point is {worst}{estimated}.", joined(&settings))
-    }
-}
-
-/// `, give or take 0.3 stop` for one point; of several, which is the least sure.
-pub fn least_sure<'p>(points: impl ExactSizeIterator<Item = (&'p str, Option<&'p Uncertainty>)>) -> String {
-    let is_one = points.len() == 1;
-    let known = points.filter_map(|(name, uncertainty)| Some((name, uncertainty?)));
-    let least = known.max_by(|(_, a), (_, b)| a.longer_end().total_cmp(&b.longer_end()));
-    match least {
-        None => String::new(),
-        Some((_, uncertainty)) if is_one => give_or_take(uncertainty),
-        Some((name, uncertainty)) => format!("; the least sure is \"{name}\"{}", give_or_take(uncertainty)),
-    }
-}
-
-/// `a`, `a and b`, `a, b and c`.
-pub fn joined(all: &[String]) -> String {
-    match all {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
 }
 
@@ -321,17 +303,6 @@ impl Summary for OneLight {
         };
         with_range(answer, &self.warnings)
     }
-}
-
-/// An aperture as it is asked for: by its mark, or as a meter shows it if that is exact, or by its number.
-pub fn asked(f_number: &Nominal) -> String {
-    let (kind, value) = (f_number.kind, f_number.value.get());
-    let tenths = 10.0 * kind.exposure_stops(value);
-    let is_mark = Step::ALL
-        .into_iter()
-        .any(|step| kind.mark_for(value, step).is_some_and(|(_, off)| off.abs() < 0.005));
-    let meter = f_number.meter.clone().filter(|_| !is_mark && (tenths - tenths.round()).abs() < 0.05);
-    meter.unwrap_or_else(|| f_number.exact_label())
 }
 
 /// `on its target`, or `+0.05 stop off`.

@@ -7,13 +7,16 @@ use crate::{
         measure::measured::Measured,
         quantity::{Number, Stops, kind::Kind, marks::Step, nominal::Nominal},
         stops::{Conversion, MarkedValue},
-        uncertainty::Uncertainty,
         unit::guide::{EnergyEstimate, GuideEstimate},
     },
     wording::{
         format::{below_full, digits, number, rounded_stops, signed_stops},
         phrases,
-        summary::{Summary, set::asked, with_range},
+        summary::{
+            Summary,
+            common::{asked, give_or_take},
+            with_range,
+        },
     },
 };
 
@@ -171,11 +174,6 @@ impl Summary for GuideEstimate {
         let between = between(&low, &high, "m");
         format!("Guide number about {typical} m ({feet} ft) at full power{between}.")
     }
-}
-
-/// `, give or take 1.45 stops`: the longer of the two ends.
-pub fn give_or_take(uncertainty: &Uncertainty) -> String {
-    format!(", give or take {}", rounded_stops(uncertainty.longer_end()))
 }
 
 /// `, between 40 and 61 J`; nothing if that is one number.
