@@ -8,13 +8,7 @@ use super::{SVG, draw, drawn, number};
 use crate::support::{Server, document};
 
 /// Pictures that are still laid out for a wide sheet only.
-const WIDE: [&str; 5] = [
-    "/v1/exposure/predict",
-    "/v1/kit/check",
-    "/v1/ratios/balance",
-    "/v1/sets/correct",
-    "/v1/units/calibrate",
-];
+const WIDE: [&str; 2] = ["/v1/kit/check", "/v1/units/calibrate"];
 
 /// The least width that a text takes in any common font, px.
 fn least_width(text: Node<'_, '_>) -> f64 {
