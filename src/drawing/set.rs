@@ -242,9 +242,9 @@ fn draw(
     y = notes::list(&mut picture, y, words::REMEDIES, &remedies, 0);
     y = paragraph::details(&mut picture, y, &texts.details) - 10.0;
     if !set.is_prediction {
-        y = points::draw(&mut picture, set, y) + 24.0;
+        y = points::draw(&mut picture, set, y);
     }
-    y = plan::draw(&mut picture, set, y);
+    y = plan::draw(&mut picture, set, y + 26.0);
     notes::finish(&mut picture, y, remarks);
     picture
 }

@@ -13,7 +13,7 @@ use crate::{
         set::{
             Set,
             places::LightPosition,
-            plan::{Scale, arrow},
+            plan::{MAX_FACING, Scale, arrow},
         },
     },
     light::set::{
@@ -32,6 +32,8 @@ const FACE: Pen = Pen::new(Colour::Ink, 3.0);
 const AIM: Pen = Pen::new(Colour::Ink, 1.5);
 /// Sides that an arc and a disc are drawn with.
 const SIDES: usize = 24;
+/// The most beams: more hide what they light, and are aims.
+const MAX_BEAMS: usize = 8;
 /// The least length of a beam, px.
 const SHORTEST: f64 = 48.0;
 
@@ -47,11 +49,20 @@ fn is_on(set: &Set<'_>, place: &LightPosition) -> bool {
     !set.settings[place.light].is_off
 }
 
+/// The angle of a beam that is drawn, degrees.
+fn beam_deg(set: &Set<'_>, place: &LightPosition, places: &[LightPosition]) -> Option<f64> {
+    let deg = |place: &LightPosition| {
+        let beam = set.scene.lights[place.light].optics.beam.as_ref().filter(|_| is_on(set, place));
+        beam.and_then(Beam::half_power_deg)
+    };
+    let count = places.iter().filter(|place| deg(place).is_some()).count();
+    deg(place).filter(|_| count <= MAX_BEAMS)
+}
+
 /// Draws the beams to their half-power angle, under all else.
 pub fn beams(picture: &mut Picture, set: &Set<'_>, places: &[LightPosition], scale: &Scale) {
-    for place in places.iter().filter(|place| is_on(set, place)) {
-        let beam = set.scene.lights[place.light].optics.beam.as_ref();
-        if let (Some(deg), Some(to)) = (beam.and_then(Beam::half_power_deg), toward(set, place)) {
+    for place in places {
+        if let (Some(deg), Some(to)) = (beam_deg(set, place, places), toward(set, place)) {
             let outline = scale.clipped(&beam_outline(place.at, to, (deg / 2.0).to_radians(), scale));
             picture.shape(&outline, Colour::Beam, EDGE);
         }
@@ -91,11 +102,20 @@ pub fn faces(picture: &mut Picture, set: &Set<'_>, places: &[LightPosition], sca
             let pen = if is_on(set, place) { FACE } else { Pen { colour: Colour::Grey, ..FACE } };
             picture.shape(&scale.clipped(&face), Fill::None, pen);
         }
-        let has_beam = optics.beam.as_ref().is_some_and(|beam| beam.half_power_deg().is_some());
-        if place.aim.is_some() && !(has_beam && is_on(set, place)) {
+        if place.aim.is_some() && beam_deg(set, place, places).is_none() {
             arrow(picture, scale.to_sheet(place.at), axis, HALF + 16.0, AIM);
         }
     }
+}
+
+/// Where the faces of lights end at most.
+pub fn edges(set: &Set<'_>, places: &[LightPosition]) -> impl Iterator<Item = Position> {
+    places.iter().flat_map(|place| {
+        let source = set.scene.lights[place.light].optics.source;
+        let half = source.map_or(0.0, |source| source.largest().get() / 2.0);
+        let [x, y, z] = place.at.0;
+        [[-half, -half], [half, half]].map(|[right, away]| Position([x + right, y + away, z]))
+    })
 }
 
 fn outline(source: Source, at: Vector, axis: Vector) -> impl Iterator<Item = Vector> {
@@ -130,16 +150,15 @@ pub fn camera(picture: &mut Picture, camera: &Camera, scale: &Scale) -> SheetPoi
 /// Adds what is there to the legend.
 pub fn explain(picture: &mut Picture, set: &Set<'_>, places: &[LightPosition], legend: &mut Legend) {
     let optics = |place: &LightPosition| &set.scene.lights[place.light].optics;
-    let has_beam = |place: &LightPosition| {
-        is_on(set, place) && optics(place).beam.as_ref().is_some_and(|beam| beam.half_power_deg().is_some())
-    };
+    let has_beam = |place: &LightPosition| beam_deg(set, place, places).is_some();
     if places.iter().any(|place| has_beam(place) && toward(set, place).is_some()) {
         legend.add(picture, words::BEAM, |picture, at| swatch(picture, at, 6.0, Colour::Beam, EDGE));
     }
     if places.iter().any(|place| optics(place).source.is_some() && toward(set, place).is_some()) {
         legend.line(picture, words::FACE, FACE);
     }
-    let is_facing = set.scene.points.iter().any(|point| point.position.is_some() && point.normal.is_some());
+    let points = || set.scene.points.iter().filter(|point| point.position.is_some());
+    let is_facing = points().count() <= MAX_FACING && points().any(|point| point.normal.is_some());
     if is_facing || places.iter().any(|place| place.aim.is_some() && !has_beam(place)) {
         legend.add(picture, words::AIM, |picture, [x, y]| {
             picture.line([x - 14.0, y], [x + 7.0, y], AIM);

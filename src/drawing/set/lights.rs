@@ -35,7 +35,7 @@ const MAX_LARGE: usize = 8;
 /// The least width of a column of small ones, px.
 const COLUMN: f64 = 266.0;
 /// The most distances that are listed for a light, nearest first.
-const MAX_DISTANCES: usize = 3;
+const MAX_DISTANCES: usize = 2;
 
 /// Draws what to set, from `top` down: a large line for each light, or columns if they are many. Returns the lower edge.
 pub fn dials(picture: &mut Picture, top: f64, dials: &[Dial]) -> f64 {

@@ -34,6 +34,8 @@ const NEAR: f64 = 0.25;
 const NEAR_M: f64 = 1.0;
 /// The most positions of lights.
 const MAX_PLACES: usize = 48;
+/// The most points that show which way they face.
+pub const MAX_FACING: usize = 24;
 /// The longest name in the plan, px.
 const NAME: f64 = 120.0;
 const FACING: Pen = Pen::new(Colour::Ink, 1.25);
@@ -108,6 +110,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     beams::faces(picture, set, &places, &scale);
     picture.rectangle(from, to, Fill::None, Pen::new(Colour::Grey, 1.0));
     let mut labels = Labels::default();
+    surroundings::reserve(&mut labels, set.scene, &scale);
     let marks = points(picture, &mut labels, set, &scale);
     let circles = lights(picture, &mut labels, set, &places, &marks, &scale);
     let camera = set.scene.camera.as_ref().map(|camera| {
@@ -157,7 +160,8 @@ fn extent(set: &Set<'_>, places: &[LightPosition]) -> [SheetPoint; 2] {
         let is_within = |axis: usize, at: f64| at > low[axis] - near && at < high[axis] + near;
         is_within(0, *x) && is_within(1, *y)
     };
-    surroundings::corners(set.scene).into_iter().filter(is_near).fold([low, high], around)
+    let near = surroundings::corners(set.scene).into_iter().filter(is_near);
+    near.chain(beams::edges(set, places)).fold([low, high], around)
 }
 
 /// Draws the points and the way each faces. Returns their indices and where they are.
@@ -171,7 +175,8 @@ fn points(
     let marks = points.filter_map(|(index, point)| Some((index, scale.to_sheet(point.position?))));
     let marks: Vec<_> = marks.collect();
     for (index, mark) in &marks {
-        let normal = set.scene.points[*index].normal;
+        // Of many points the arrows would hide each other.
+        let normal = set.scene.points[*index].normal.filter(|_| marks.len() <= MAX_FACING);
         if let Some(tip) = normal.and_then(|normal| arrow(picture, *mark, normal.0, 22.0, FACING)) {
             labels.reserve(tip, [5.0, 5.0]);
         }

@@ -4,7 +4,7 @@ use crate::{
     drawing::{
         canvas::{
             colour::{Colour, Fill},
-            legend::{Legend, swatch},
+            legend::Legend,
             marks::{Mark, letter},
             paragraph,
             sheet::{NORMAL, Pen, Picture, SMALL, TextStyle},
@@ -132,12 +132,17 @@ fn legend(picture: &mut Picture, set: &Set<'_>, rows: &[Row], y: f64) -> f64 {
     }
     if has(Row::is_one_sided) {
         legend.add(picture, words::ONE_SIDED, |picture, [x, y]| {
-            swatch(picture, [x - 4.0, y], 6.0, Colour::Tolerance, WANTED);
-            picture.arrow_head([x + 18.0, y], [1.0, 0.0], Colour::Data);
+            picture.rectangle([x - 14.0, y - 6.0], [x + 4.0, y + 6.0], Colour::Tolerance, WANTED);
+            picture.arrow_head([x + 14.0, y], [1.0, 0.0], Colour::Data);
         });
     }
     if set.points.iter().any(|point| point.uncertainty.is_some()) {
         legend.error_bar(picture, Pen::new(Colour::Ink, 1.5));
+    }
+    let lights = set.scene.lights.len();
+    if set.points.iter().any(|point| point.shares.get(lights).is_some_and(|share| share.percent > 0.0)) {
+        let pen = Pen::new(Colour::Ink, 0.75);
+        legend.swatch(picture, words::AMBIENT_LIGHT, 6.0, Colour::Beam, pen);
     }
     if picture.room() < rows::BESIDE && has(|row| !row.shares.is_empty()) {
         legend.swatch(picture, words::SHARES, 6.0, Colour::Tolerance, Pen::new(Colour::Ink, 0.75));

@@ -57,7 +57,7 @@ const MAX_STOPS: f64 = 8.0;
 /// Sheets with less room than this have each row in several lines, px.
 pub const BESIDE: f64 = 760.0;
 /// The room for the words of how far off a row is, px.
-const VALUE: f64 = 96.0;
+const VALUE: f64 = 116.0;
 const HALF: f64 = 10.0;
 const GAP: f64 = 10.0;
 /// The outline of a range that is wanted.
@@ -135,7 +135,7 @@ pub fn draw(picture: &mut Picture, top: f64, headings: Headings<'_>, rows: &[Row
     let layout = Layout::new(picture, has_readings, rows.iter().any(|row| !row.shares.is_empty()));
     // At least half a stop to each side, so that small errors look small.
     let shown = rows.iter().flat_map(Row::values).map(|stops| stops.clamp(-MAX_STOPS, MAX_STOPS));
-    let ticks = ((layout.ruler[1] - layout.ruler[0]) / 46.0) as usize;
+    let ticks = ((layout.ruler[1] - layout.ruler[0]) / 36.0) as usize;
     let axis = Axis::stops("", shown.chain([-0.5, 0.5]), ticks);
     let ruler = Ruler { axis, ends: layout.ruler };
     let first = write_headings(picture, top, headings, &layout, &ruler);
@@ -192,8 +192,10 @@ fn beside(picture: &mut Picture, top: f64, row: &Row, layout: &Layout, ruler: &R
     let room = layout.ruler[0] - layout.reads - Ruler::ARROW - GAP;
     let is_alone = row.spread.is_empty();
     let base = if is_alone { middle + 5.0 } else { middle - 3.0 };
-    picture.shortened([layout.reads, base], normal, &row.reads, room);
-    picture.shortened([layout.reads, middle + 15.0], small, &row.spread, room);
+    if !row.reads.is_empty() {
+        picture.shortened([layout.reads, base], normal, &row.reads, room);
+        picture.shortened([layout.reads, middle + 15.0], small, &row.spread, room);
+    }
     on_ruler(picture, middle, row, ruler);
     write_value(picture, [layout.value, middle + 5.0], row);
     strip(picture, middle, &row.shares, layout.shares);

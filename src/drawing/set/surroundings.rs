@@ -30,6 +30,8 @@ const LEVEL: Pen = Pen::new(Colour::Grey, 1.5).dashed("8 4");
 const FLAT: f64 = 0.98;
 /// Sides that a cylinder is drawn with.
 const SIDES: usize = 24;
+/// The most boards and blockers whose outlines names keep clear of.
+const MAX_KEPT_FREE: usize = 8;
 /// The longest name, px.
 const NAME: f64 = 120.0;
 
@@ -87,15 +89,24 @@ pub fn draw(picture: &mut Picture, scene: &Scene, scale: &Scale) {
     }
 }
 
+/// The outline of each in the plan, whether it is level, and its name.
+fn outlines<'s>(scene: &'s Scene, scale: &Scale) -> impl Iterator<Item = (Vec<SheetPoint>, bool, &'s str)> {
+    let boards = scene.reflectors.iter().map(|board| {
+        (outline(&board.panel.corners().map(Position), scale), is_level(&board.panel), board.name.as_str())
+    });
+    let blockers = scene.blockers.iter();
+    boards.chain(blockers.map(|blocker| (outline(&shape(blocker), scale), false, blocker.name.as_str())))
+}
+
+/// Keeps names clear of their outlines. With many that would take long, and leave no room.
+pub fn reserve(labels: &mut Labels, scene: &Scene, scale: &Scale) {
+    outlines(scene, scale).take(MAX_KEPT_FREE).for_each(|(outline, ..)| labels.reserve_path(&outline));
+}
+
 /// Writes their names, where there is room.
 pub fn name(picture: &mut Picture, labels: &mut Labels, scene: &Scene, scale: &Scale) {
     let style = TextStyle::new(SMALL).in_colour(Colour::Grey);
-    let boards = scene.reflectors.iter().map(|board| {
-        (board.panel.corners().map(Position).to_vec(), is_level(&board.panel), board.name.as_str())
-    });
-    let blockers = scene.blockers.iter().map(|blocker| (shape(blocker), false, blocker.name.as_str()));
-    for (corners, is_level, name) in boards.chain(blockers) {
-        let outline = outline(&corners, scale);
+    for (outline, is_level, name) in outlines(scene, scale) {
         let Some(corner) = outline.last() else { continue };
         // The middle of a ceiling is where everything else is.
         let at = if is_level { *corner } else { middle(&outline) };

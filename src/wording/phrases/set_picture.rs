@@ -206,11 +206,7 @@ pub fn more_points(more: usize, worst: Option<f64>) -> String {
 pub fn small_shares(lights: usize, percent: f64, most: f64) -> Vec<String> {
     let long = format!("{lights} lights, none over {} %", most.ceil());
     let others = format!("others {}", percent.round());
-    if lights == 1 {
-        vec![others, percent.round().to_string()]
-    } else {
-        vec![long, others, percent.round().to_string()]
-    }
+    if lights == 1 { vec![others] } else { vec![long, others] }
 }
 
 /// A pack that a light is on.
