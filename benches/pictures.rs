@@ -22,7 +22,7 @@ fn set(more: &Value) -> Value {
         "exposure": {"f_number": "f/8"},
         "lights": (0..32)
             .map(|light| json!({"name": format!("light {light}"), "unit": {"guide_number": "GN 40"},
-                "position": around(light, 32, 4.0), "aim": [0, 0, 1.5], "beam": {"half_angle": 30}}))
+                "position": around(light, 32, 4.0), "aim": [0, 0, 1.5], "beam": {"half_power_deg": 60}}))
             .collect::<Vec<_>>(),
         "points": (0..64)
             .map(|point| json!({"name": format!("point {point}"), "position": around(point, 64, 1.0)}))
