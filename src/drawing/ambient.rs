@@ -50,7 +50,7 @@ pub fn draw(question: &AmbientQuestion, answer: &Check, limit: Stops, width: f64
         }
         y = others(&mut picture, y, &answer.remedies);
     } else {
-        let none = line(Mark::Check, words::AMBIENT, words::NONE.to_owned(), String::new());
+        let none = line(Mark::Check, words::NO_AMBIENT, words::NONE.to_owned(), String::new());
         y = todo::draw(&mut picture, y, &[none]) + 20.0;
     }
     notes::finish(&mut picture, y, phrases::remarks(&answer.warnings, &[]));

@@ -21,7 +21,7 @@ use crate::{
             motion::{Freeze, FreezeQuestion},
             train::Train,
         },
-        quantity::Seconds,
+        quantity::{Number, Seconds},
     },
     wording::{
         phrases::{self, motion_picture as words},
@@ -84,7 +84,7 @@ fn what_to_do(question: &FreezeQuestion, answer: &Freeze) -> Vec<todo::Line> {
             None => Mark::Dot,
         };
         let allowed = blur::allowed(question).map(|allowed| words::blur(allowed, in_pixels));
-        let at_subject = sharpness.blur_m.map(|blur| blur.get()).filter(|_| in_pixels);
+        let at_subject = sharpness.blur_m.map(Number::get).filter(|_| in_pixels);
         line(mark, words::BLURRED, words::blur(blur, in_pixels), words::blur_details(allowed, at_subject))
     });
     let is_missed = sharpness.sharp != Some(true);

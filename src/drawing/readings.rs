@@ -80,7 +80,7 @@ pub fn draw(answer: &Combined, parts: &[ReadingPart], is_guide: bool, step: Step
     legend.swatch(&mut picture, words::ADDED, 6.0, Colour::Data, ADDED);
     if is_taken {
         legend.add(&mut picture, words::TAKEN, |picture, at| {
-            legend::swatch(picture, at, 6.0, Fill::Missing, TAKEN)
+            legend::swatch(picture, at, 6.0, Fill::Missing, TAKEN);
         });
     }
     if answer.feasible {

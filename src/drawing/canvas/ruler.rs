@@ -65,7 +65,9 @@ impl Ruler {
         pen: Pen,
     ) {
         self.range(picture, y, half, range, fill, pen);
-        range.into_iter().for_each(|value| self.beyond(picture, y, value, pen.colour));
+        for value in range {
+            self.beyond(picture, y, value, pen.colour);
+        }
     }
 
     /// Draws the least and the greatest likely value, with a mark at the typical one. An end that is off the axis has

@@ -9,7 +9,10 @@ use crate::{
         ruler::Ruler,
         sheet::{Anchor, NORMAL, Pen, Picture, SMALL, TextStyle},
     },
-    light::measure::motion::{Freeze, FreezeQuestion, Sharpness},
+    light::{
+        measure::motion::{Freeze, FreezeQuestion, Sharpness},
+        quantity::Number,
+    },
     wording::phrases::motion_picture as words,
 };
 
@@ -25,11 +28,7 @@ const BLURRED: Pen = Pen::new(Colour::Wrong, 1.0);
 
 /// The blur in pixels, or in millimetres at the subject.
 pub fn in_unit(sharpness: &Sharpness, in_pixels: bool) -> Option<f64> {
-    if in_pixels {
-        sharpness.blur_px.map(|it| it.get())
-    } else {
-        sharpness.blur_m.map(|it| 1000.0 * it.get())
-    }
+    if in_pixels { sharpness.blur_px.map(Number::get) } else { sharpness.blur_m.map(|it| 1000.0 * it.get()) }
 }
 
 /// The blur that is allowed, in the same unit.
@@ -124,7 +123,7 @@ fn legend(picture: &mut Picture, y: f64, rows: &[(&str, f64, Option<bool>)], lim
     }
     if rows.iter().any(|(.., sharp)| *sharp == Some(false)) {
         legend.add(picture, words::NOT_SHARP, |picture, at| {
-            legend::swatch(picture, at, 6.0, Fill::Missing, BLURRED)
+            legend::swatch(picture, at, 6.0, Fill::Missing, BLURRED);
         });
     }
     legend.bottom() + 16.0

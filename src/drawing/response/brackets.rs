@@ -57,7 +57,9 @@ pub fn draw(picture: &mut Picture, panel: &Panel, answer: &Fit, pairs: &[Between
         }
     }
     let left = panel.from[0];
-    all.iter().for_each(|bracket| dimension(picture, bracket, left));
+    for bracket in &all {
+        dimension(picture, bracket, left);
+    }
 }
 
 /// Draws a dimension line with its number.

@@ -19,7 +19,9 @@ pub const EXPOSURE_TIME: &str = "Exposure time";
 pub const LONGEST_TIME: &str = "Longest time";
 /// The line of the time for what is wanted.
 pub const TIME_WANTED: &str = "Exposure time";
-/// The value where there is no ambient light.
+/// The line where there is no ambient light.
+pub const NO_AMBIENT: &str = "Ambient light";
+/// Its value.
 pub const NONE: &str = "none";
 /// The line of the verdict.
 pub const BRIGHTER: &str = "Brighter by";
