@@ -253,7 +253,7 @@ async fn bad_surroundings_are_located() {
         (json!({"room": {"size_m": [4, 5], "reflectance": 0.5}}), "/room/size_m", "too_few"),
         (json!({"room": {"size_m": [4, 5, 3], "reflectance": 1}}), "/room/reflectance", "out_of_range"),
         (json!({"camera": {"aim": [0, 0, 1]}}), "/camera/position", "missing"),
-        (json!({"camera": {"position": [0, "far", 1]}}), "/camera/position/1", "notation"),
+        (json!({"camera": {"position": [0, "far", 1]}}), "/camera/position/1", "unreadable"),
         (json!({"camera": {"position": [0, -4, 1], "aim": [0, -4, 1]}}), "/camera/aim", "no_direction"),
     ] {
         let body = set(&json!({"position": [0, -1, 1]}), &json!({"position": [0, 0, 1]}), &more);
