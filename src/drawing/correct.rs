@@ -20,6 +20,7 @@ use crate::{
         balance::LightSetting,
         correct::{CorrectedLight, CorrectedPoint, Correction, question::CorrectQuestion},
         quantity::Stops,
+        uncertainty::Uncertainty,
         unit::Setting,
     },
     wording::{
@@ -111,7 +112,7 @@ fn of_point(point: &CorrectedPoint, tolerance: Stops) -> Row {
     let target = point.target_stops.map_or(0.0, Stops::get);
     let against = |stops: Option<Stops>| stops.map(|stops| stops.get() - target);
     let off = against(point.achieved_stops);
-    let ends = point.uncertainty.as_ref().map(crate::light::uncertainty::Uncertainty::ends);
+    let ends = point.uncertainty.as_ref().map(Uncertainty::ends);
     let [low, high] = ends.unwrap_or_default();
     let wanted = point.target_stops.map(|_| point.target_side.within(tolerance.get()));
     Row {

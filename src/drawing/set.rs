@@ -160,10 +160,10 @@ pub fn balance(
         name: &point.name,
         target: Some(point.target_stops.get()),
         side: point.target_side,
-        wanted: point.ratio.as_ref().map_or_else(
-            || words::target(point.target_stops, point.target_side),
-            |ratio| words::target_ratio(ratio),
-        ),
+        wanted: point
+            .ratio
+            .as_ref()
+            .map_or_else(|| words::target(point.target_stops, point.target_side), words::target_ratio),
         stops: Some(point.achieved_stops.get()),
         reads: point.f_number.as_ref().map_or_else(String::new, words::reads),
         error: Some(point.error_stops.get()),

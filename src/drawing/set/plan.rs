@@ -140,7 +140,7 @@ pub fn draw(picture: &mut Picture, set: &Set<'_>, top: f64) -> f64 {
     surroundings::name(picture, &mut labels, set.scene, &scale);
     let y = scale_bar(picture, &scale, set, to[1] + 20.0);
     let y = legend(picture, set, &places, &scale, y + 6.0);
-    let more = (more > 0).then(|| words::more_positions(more)).unwrap_or_default();
+    let more = if more > 0 { words::more_positions(more) } else { String::new() };
     paragraph::details(picture, y + 18.0, &more) + 4.0
 }
 
@@ -200,7 +200,7 @@ fn lights(
     let circles = circles(places, marks, scale);
     for (place, at) in places.iter().zip(&circles) {
         let true_place = scale.to_sheet(place.at);
-        if true_place != *at {
+        if (true_place[0] - at[0]).hypot(true_place[1] - at[1]) > 0.5 {
             picture.line(true_place, *at, Pen::new(Colour::Ink, 0.75));
             picture.circle(true_place, 2.5, Colour::Ink, Pen::new(Colour::Ink, 0.0));
         }

@@ -68,7 +68,7 @@ fn causes(set: &Set<'_>) -> Option<String> {
 
 fn row(set: &Set<'_>, index: usize) -> Row {
     let point = &set.points[index];
-    let number = set.has_plan().then(|| format!("{}  ", index + 1)).unwrap_or_default();
+    let number = if set.has_plan() { format!("{}  ", index + 1) } else { String::new() };
     let target = point.target.unwrap_or(0.0);
     let off = point.stops.map(|stops| stops - target);
     let [low, high] = point.ends();

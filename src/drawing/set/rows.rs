@@ -114,7 +114,7 @@ impl Layout {
             };
         }
         let name = 0.23 * room;
-        let reads = if has_readings { 0.14 * room } else { 0.0 };
+        let reads = if has_readings { 0.16 * room } else { 0.0 };
         let rest = room - name - reads - VALUE - 2.0 * GAP;
         let ruler = if has_shares { 0.58 * rest } else { rest };
         let from = left + name + reads;
