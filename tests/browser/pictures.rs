@@ -61,8 +61,13 @@ fetch(path, { method: 'POST', body: JSON.stringify(question),
   });
 ";
 
-async fn look(browser: &Browser, path: &str, question: &Value) -> Value {
-    browser.run_async(LOOK, vec![json!(path), question.clone()]).await
+/// The widths at which pictures are laid out: that of a phone, and the usual one.
+const WIDTHS: [u16; 2] = [390, 900];
+
+async fn look(browser: &Browser, path: &str, question: &Value, width: u16) -> Value {
+    let mut question = question.clone();
+    question["width"] = json!(width);
+    browser.run_async(LOOK, vec![json!(path), question]).await
 }
 
 /// The paths of pictures whose labels must not touch their curves.
@@ -70,7 +75,7 @@ const CURVES: [&str; 3] = ["/v1/lights/falloff", "/v1/patches/response", "/v1/un
 
 fn no_faults(at: &str, seen: &Value) {
     assert_eq!(seen["faults"], json!([]), "{at}");
-    assert!(seen["texts"].as_u64().is_some_and(|texts| texts > 5), "{at}: {seen}");
+    assert!(seen["texts"].as_u64().is_some_and(|texts| texts > 2), "{at}: {seen}");
     if CURVES.iter().any(|path| at.starts_with(path)) {
         assert_eq!(seen["struck"], json!([]), "{at}");
         assert!(seen["lines"].as_u64().is_some_and(|lines| lines >= 2), "{at}: {seen}");
@@ -89,14 +94,16 @@ async fn no_text_meets_another_in_the_examples() {
             }
             let examples = &operation["requestBody"]["content"]["application/json"]["examples"];
             for (name, example) in examples.as_object().expect("examples") {
-                let seen = look(browser, path, &example["value"]).await;
-                if seen.get("refused").is_none() {
-                    no_faults(&format!("{path} {name}"), &seen);
-                    drawn += 1;
+                for width in WIDTHS {
+                    let seen = look(browser, path, &example["value"], width).await;
+                    if seen.get("refused").is_none() {
+                        no_faults(&format!("{path} {name} at {width}"), &seen);
+                        drawn += 1;
+                    }
                 }
             }
         }
-        assert!(drawn > 10, "{drawn} pictures");
+        assert!(drawn > 100, "{drawn} pictures");
     })
     .await;
 }
@@ -167,7 +174,9 @@ async fn no_text_meets_another_in_a_crowd() {
             ("/v1/units/calibrate", &calibration),
             ("/v1/lights/falloff", &json!({"from": 0.5, "to": 20, "count": 256, "depth": 0.1, "unit": unit})),
         ] {
-            no_faults(path, &look(browser, path, question).await);
+            for width in WIDTHS {
+                no_faults(&format!("{path} at {width}"), &look(browser, path, question, width).await);
+            }
         }
     })
     .await;
@@ -216,7 +225,9 @@ async fn no_line_runs_through_a_label() {
             (calibrate, lost(7, 2.3)),
             (calibrate, lost(7, 0.5)),
         ] {
-            no_faults(path, &look(browser, path, &question).await);
+            for width in WIDTHS {
+                no_faults(&format!("{path} at {width}"), &look(browser, path, &question, width).await);
+            }
         }
     })
     .await;
