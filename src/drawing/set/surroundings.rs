@@ -110,7 +110,12 @@ pub fn name(picture: &mut Picture, labels: &mut Labels, scene: &Scene, scale: &S
         let Some(corner) = outline.last() else { continue };
         // The middle of a ceiling is where everything else is.
         let at = if is_level { *corner } else { middle(&outline) };
-        labels.beside(picture, at, 8.0, style, &style.shortened(name, NAME), scale.within);
+        let name = style.shortened(name, NAME);
+        // Beside a line its middle is near enough; a body is wider.
+        let half = outline.iter().map(|corner| (corner[1] - at[1]).abs()).fold(0.0, f64::max);
+        let _ = [8.0, half + 8.0]
+            .into_iter()
+            .any(|away| labels.beside(picture, at, away, style, &name, scale.within));
     }
 }
 
