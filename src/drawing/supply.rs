@@ -96,7 +96,7 @@ fn pace(paces: &[Pace]) -> Bars {
         axis: words::PACE_AXIS,
         limit: words::INTERVAL,
         fine: words::IN_TIME,
-        bars: bars.collect(),
+        rows: bars.collect(),
     }
 }
 
@@ -117,7 +117,7 @@ fn charges(answer: &SupplyPlan) -> Bars {
         axis: words::CHARGES_AXIS,
         limit: words::WHOLE_CHARGES,
         fine: words::NO_MORE,
-        bars,
+        rows: bars,
     }
 }
 
@@ -133,7 +133,7 @@ fn heat(answer: &SupplyPlan) -> Bars {
     });
     let mut bars: Vec<Bar> = bars.collect();
     bars.sort_by(|a, b| b.value.total_cmp(&a.value));
-    Bars { heading: words::HEAT, axis: words::HEAT_AXIS, limit: words::DUTY, fine: words::WITHIN, bars }
+    Bars { heading: words::HEAT, axis: words::HEAT_AXIS, limit: words::DUTY, fine: words::WITHIN, rows: bars }
 }
 
 /// The load of a circuit in amperes by its high estimate, for sorting.

@@ -50,17 +50,17 @@ pub struct Bars {
     /// What is said of the others if none is over its limit.
     pub fine: &'static str,
     /// The worst first.
-    pub bars: Vec<Bar>,
+    pub rows: Vec<Bar>,
 }
 
 impl Bars {
     /// Draws the first of them, and says what the others are. Returns the position of the next line.
     pub fn draw(&self, picture: &mut Picture, top: f64) -> f64 {
-        if self.bars.is_empty() {
+        if self.rows.is_empty() {
             return top;
         }
         let narrow = picture.is_narrow();
-        let shown = &self.bars[..self.bars.len().min(MAX_ROWS[usize::from(!narrow)])];
+        let shown = &self.rows[..self.rows.len().min(MAX_ROWS[usize::from(!narrow)])];
         let y = paragraph::body(picture, top, TextStyle::new(LARGE).bold(), self.heading);
         let mut legend = Legend::new([picture.left(), y], picture.right());
         legend.swatch(picture, self.axis, HALF, Colour::Tolerance, BAR);
@@ -87,7 +87,7 @@ impl Bars {
             picture.describe(&words::row(&bar.name, &bar.text));
             bar.draw(picture, &ruler, first + 6.0 + height * index as f64);
         }
-        let more = &self.bars[shown.len()..];
+        let more = &self.rows[shown.len()..];
         let over = more.iter().filter(|bar| bar.is_over).count();
         let Some(text) = words::more_rows(more.len(), over, self.fine) else { return bottom + 30.0 };
         picture.describe(&text);
