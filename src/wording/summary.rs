@@ -6,8 +6,6 @@ mod measure;
 mod set;
 mod unit;
 
-pub use self::set::asked;
-
 use crate::{
     light::remark::{Warning, WarningKind},
     wording::phrases,

@@ -4,7 +4,7 @@ use crate::{
     light::{
         balance::{Balance, LightSetting, PointResult},
         one_light::{OneLight, Solved},
-        quantity::{Feet, Metres, Mired, Number, marks::Step, nominal::Nominal},
+        quantity::{Feet, Metres, Mired, Number},
         set::{
             close_up::CloseUpAnswer,
             falloff::Falloff,
@@ -17,7 +17,7 @@ use crate::{
         uncertainty::Uncertainty,
     },
     wording::{
-        format::{digits, number, rounded_stops, short_number, signed_stops},
+        format::{asked, digits, number, rounded_stops, short_number, signed_stops},
         phrases,
         summary::{Summary, measure::reading, unit::give_or_take, with_range},
     },
@@ -308,17 +308,6 @@ impl Summary for OneLight {
         };
         with_range(answer, &self.warnings)
     }
-}
-
-/// An aperture as it is asked for: by its mark, or as a meter shows it if that is exact, or by its number.
-pub fn asked(f_number: &Nominal) -> String {
-    let (kind, value) = (f_number.kind, f_number.value.get());
-    let tenths = 10.0 * kind.exposure_stops(value);
-    let is_mark = Step::ALL
-        .into_iter()
-        .any(|step| kind.mark_for(value, step).is_some_and(|(_, off)| off.abs() < 0.005));
-    let meter = f_number.meter.clone().filter(|_| !is_mark && (tenths - tenths.round()).abs() < 0.05);
-    meter.unwrap_or_else(|| f_number.exact_label())
 }
 
 /// `on its target`, or `+0.05 stop off`.
