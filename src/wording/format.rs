@@ -124,6 +124,17 @@ pub fn exposure(flash: FlashExposure, time: Option<Seconds>, step: Step) -> Stri
     all.iter().flatten().map(Nominal::exact_label).collect::<Vec<_>>().join(", ")
 }
 
+/// An aperture as it is asked for: by its mark, or as a meter shows it if that is exact, or by its number.
+pub fn asked(f_number: &Nominal) -> String {
+    let (kind, value) = (f_number.kind, f_number.value.get());
+    let tenths = 10.0 * kind.exposure_stops(value);
+    let is_mark = Step::ALL
+        .into_iter()
+        .any(|step| kind.mark_for(value, step).is_some_and(|(_, off)| off.abs() < 0.005));
+    let meter = f_number.meter.clone().filter(|_| !is_mark && (tenths - tenths.round()).abs() < 0.05);
+    meter.unwrap_or_else(|| f_number.exact_label())
+}
+
 /// The name that a colour space has in its standard.
 pub const fn space_name(space: Space) -> &'static str {
     match space {

@@ -7,8 +7,6 @@ mod measure;
 mod set;
 mod unit;
 
-pub use self::common::asked;
-
 use crate::{
     light::remark::{Warning, WarningKind},
     wording::phrases,

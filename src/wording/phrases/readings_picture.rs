@@ -5,10 +5,7 @@ use crate::{
         measure::readings::{Combined, ReadingPart},
         quantity::{FNumber, marks::Step, nominal::Nominal},
     },
-    wording::{
-        format::{digits, rounded_stops, signed_stops},
-        summary::asked,
-    },
+    wording::format::{asked, digits, rounded_stops, signed_stops},
 };
 
 /// The title.

@@ -1,10 +1,7 @@
 //! What several summaries say alike.
 
 use crate::{
-    light::{
-        quantity::{marks::Step, nominal::Nominal},
-        uncertainty::Uncertainty,
-    },
+    light::{quantity::nominal::Nominal, uncertainty::Uncertainty},
     wording::format::rounded_stops,
 };
 
@@ -27,17 +24,6 @@ pub fn joined(all: &[String]) -> String {
         [one] => one.clone(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
-}
-
-/// An aperture as it is asked for: by its mark, or as a meter shows it if that is exact, or by its number.
-pub fn asked(f_number: &Nominal) -> String {
-    let (kind, value) = (f_number.kind, f_number.value.get());
-    let tenths = 10.0 * kind.exposure_stops(value);
-    let is_mark = Step::ALL
-        .into_iter()
-        .any(|step| kind.mark_for(value, step).is_some_and(|(_, off)| off.abs() < 0.005));
-    let meter = f_number.meter.clone().filter(|_| !is_mark && (tenths - tenths.round()).abs() < 0.05);
-    meter.unwrap_or_else(|| f_number.exact_label())
 }
 
 /// As a meter shows it, or the mark where no meter would.

@@ -16,11 +16,11 @@ use crate::{
         },
     },
     wording::{
-        format::{below_full, digits, number, rounded_stops, short_number, signed_stops},
+        format::{asked, below_full, digits, number, rounded_stops, short_number, signed_stops},
         phrases,
         summary::{
             Summary,
-            common::{asked, give_or_take, joined, least_sure, reading},
+            common::{give_or_take, joined, least_sure, reading},
             with_range,
         },
     },

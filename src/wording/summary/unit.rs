@@ -10,13 +10,9 @@ use crate::{
         unit::guide::{EnergyEstimate, GuideEstimate},
     },
     wording::{
-        format::{below_full, digits, number, rounded_stops, signed_stops},
+        format::{asked, below_full, digits, number, rounded_stops, signed_stops},
         phrases,
-        summary::{
-            Summary,
-            common::{asked, give_or_take},
-            with_range,
-        },
+        summary::{Summary, common::give_or_take, with_range},
     },
 };
 
