@@ -7,6 +7,7 @@ use crate::light::{
         circuit::{Load, load_in},
         question::{PlannedShot, SupplyQuestion},
     },
+    unit::keeps_up,
 };
 
 /// The load of a circuit in one shot, A; `None` where it is not known of something on it.
@@ -69,7 +70,7 @@ impl Evidence {
 fn pace(question: &SupplyQuestion, bank: Bank) -> Option<Pace> {
     let in_shot = |(shot, _): (&PlannedShot, Stops)| {
         let (recycle_s, interval_s) = question.recycle_s(bank, shot).zip(shot.interval_s)?;
-        let holds = super::keeps_pace(shot, recycle_s, interval_s);
+        let holds = keeps_up(recycle_s, interval_s);
         (shot.frames > 1).then(|| Pace {
             name: question.named(bank).name,
             shot: shot.name.clone(),
