@@ -4,9 +4,9 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
+    drawing,
     endpoints::{
-        calculation::{Calculation, patches_of},
+        calculation::{Calculation, Draw, patches_of},
         extract::Body,
     },
     light::{
@@ -109,7 +109,7 @@ impl Read for AmbientQuestion {
 impl Calculation for AmbientQuestion {
     type Answer = Check;
     const OPTIONS: Options = Options::MARKS_DRAWN;
-    const PICTURE: Option<fn(&Self, &Check, f64) -> Picture> =
+    const PICTURE: Option<Draw<Self, Check>> =
         Some(|question, answer, width| drawing::ambient(question, answer, question.limit_stops(), width));
 
     fn patches(answer: &mut Check) -> Vec<&mut Patch> {

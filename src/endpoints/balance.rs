@@ -7,9 +7,9 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
+    drawing,
     endpoints::{
-        calculation::{Calculation, patches_of},
+        calculation::{Calculation, Draw, patches_of},
         extract::Body,
     },
     light::{
@@ -45,7 +45,7 @@ impl Read for BalanceQuestion {
 impl Calculation for BalanceQuestion {
     type Answer = Balance;
     const OPTIONS: Options = Options::ALL_DRAWN;
-    const PICTURE: Option<fn(&Self, &Balance, f64) -> Picture> = Some(|question, answer, width| {
+    const PICTURE: Option<Draw<Self, Balance>> = Some(|question, answer, width| {
         let placements = question.scene.light(&mut Vec::new()).placements;
         drawing::balance(question, answer, &predicted(question, answer), &placements, width)
     });

@@ -15,6 +15,9 @@ use crate::{
     wording::summary::Summary,
 };
 
+/// Draws a question and its answer on a sheet of a width, px.
+pub type Draw<Question, Answer> = fn(&Question, &Answer, f64) -> Picture;
+
 /// A request that was read and checked, and can be answered.
 pub trait Calculation: Read + Send + 'static {
     /// The answer.
@@ -24,7 +27,7 @@ pub trait Calculation: Read + Send + 'static {
     /// The options that it has a use for; a test compares them with what its request and its answer contain.
     const OPTIONS: Options = Options::MARKS;
     /// Draws the request and its answer on a sheet of this width, px; `None` if there is no picture.
-    const PICTURE: Option<fn(&Self, &Self::Answer, f64) -> Picture> = None;
+    const PICTURE: Option<Draw<Self, Self::Answer>> = None;
 
     /// The patches of an answer, for which the request is needed as it was sent.
     fn patches(_: &mut Self::Answer) -> Vec<&mut Patch> {

@@ -6,8 +6,11 @@ use utoipa_axum::routes;
 use utoipa::openapi::{RefOr, Schema};
 
 use crate::{
-    drawing::{self, Picture},
-    endpoints::{calculation::Calculation, extract::Body},
+    drawing,
+    endpoints::{
+        calculation::{Calculation, Draw},
+        extract::Body,
+    },
     light::{
         error::InvalidPart,
         id::Id,
@@ -180,7 +183,7 @@ impl Calculation for CalibrateQuestion {
     type Answer = Calibration;
     const HEAVY: bool = true;
     const OPTIONS: Options = Options::MARKS_DRAWN;
-    const PICTURE: Option<fn(&Self, &Calibration, f64) -> Picture> = Some(drawing::calibrate);
+    const PICTURE: Option<Draw<Self, Calibration>> = Some(drawing::calibrate);
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Calibration, Vec<InvalidPart>> {
         calibrate::calibrate(self).map_err(|fault| vec![fault])

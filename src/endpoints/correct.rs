@@ -4,8 +4,11 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
-    endpoints::{calculation::Calculation, extract::Body},
+    drawing,
+    endpoints::{
+        calculation::{Calculation, Draw},
+        extract::Body,
+    },
     light::{
         balance::BalanceQuestion,
         correct::{self, Correction, question::CorrectQuestion},
@@ -41,7 +44,7 @@ impl Read for CorrectQuestion {
 impl Calculation for CorrectQuestion {
     type Answer = Correction;
     const OPTIONS: Options = Options::ALL_DRAWN;
-    const PICTURE: Option<fn(&Self, &Correction, f64) -> Picture> = Some(drawing::correct);
+    const PICTURE: Option<Draw<Self, Correction>> = Some(drawing::correct);
     const HEAVY: bool = true;
 
     fn patches(answer: &mut Correction) -> Vec<&mut Patch> {

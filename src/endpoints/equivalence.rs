@@ -4,9 +4,9 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
+    drawing,
     endpoints::{
-        calculation::{Calculation, patches_of},
+        calculation::{Calculation, Draw, patches_of},
         extract::Body,
     },
     light::{
@@ -281,7 +281,7 @@ fn share(
 impl Calculation for EquivalenceQuestion {
     type Answer = Equivalence;
     const OPTIONS: Options = Options::ALL_DRAWN;
-    const PICTURE: Option<fn(&Self, &Equivalence, f64) -> Picture> = Some(|question, answer, width| {
+    const PICTURE: Option<Draw<Self, Equivalence>> = Some(|question, answer, width| {
         drawing::equivalence(question, answer, &Reach::of_all(question, answer), width)
     });
 

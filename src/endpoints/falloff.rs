@@ -4,9 +4,9 @@ use axum::{http::HeaderMap, response::Response};
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
+    drawing,
     endpoints::{
-        calculation::Calculation,
+        calculation::{Calculation, Draw},
         extract::{Body, Query},
     },
     light::{
@@ -141,7 +141,7 @@ impl Read for FalloffQuestion {
 impl Calculation for FalloffQuestion {
     type Answer = Falloff;
     const OPTIONS: Options = Options::ALL_DRAWN;
-    const PICTURE: Option<fn(&Self, &Falloff, f64) -> Picture> =
+    const PICTURE: Option<Draw<Self, Falloff>> =
         Some(|question, answer, width| drawing::falloff(question, answer, &falloff::curve(question), width));
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Falloff, Vec<InvalidPart>> {

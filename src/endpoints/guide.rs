@@ -4,8 +4,11 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
-    endpoints::{calculation::Calculation, extract::Body},
+    drawing,
+    endpoints::{
+        calculation::{Calculation, Draw},
+        extract::Body,
+    },
     light::{
         error::InvalidPart,
         interrupt::Interrupt,
@@ -196,7 +199,7 @@ impl Read for EnergyEstimateQuestion {
 impl Calculation for EnergyEstimateQuestion {
     type Answer = EnergyEstimate;
     const OPTIONS: Options = Options::MARKS_DRAWN;
-    const PICTURE: Option<fn(&Self, &EnergyEstimate, f64) -> Picture> =
+    const PICTURE: Option<Draw<Self, EnergyEstimate>> =
         Some(|question, answer, width| drawing::energy(answer, question.3, width));
 
     fn answer(&self, _: &dyn Interrupt) -> Result<EnergyEstimate, Vec<InvalidPart>> {
@@ -225,7 +228,7 @@ impl Read for GuideEstimateQuestion {
 impl Calculation for GuideEstimateQuestion {
     type Answer = GuideEstimate;
     const OPTIONS: Options = Options::MARKS_DRAWN;
-    const PICTURE: Option<fn(&Self, &GuideEstimate, f64) -> Picture> =
+    const PICTURE: Option<Draw<Self, GuideEstimate>> =
         Some(|question, answer, width| drawing::guide_number(answer, question.3, width));
 
     fn answer(&self, _: &dyn Interrupt) -> Result<GuideEstimate, Vec<InvalidPart>> {

@@ -6,9 +6,9 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
+    drawing,
     endpoints::{
-        calculation::{Calculation, patches_of},
+        calculation::{Calculation, Draw, patches_of},
         extract::Body,
     },
     light::{
@@ -276,7 +276,7 @@ impl Calculation for KitQuestion {
     type Answer = KitCheck;
     const OPTIONS: Options = Options::ALL_DRAWN;
     const HEAVY: bool = true;
-    const PICTURE: Option<fn(&Self, &KitCheck, f64) -> Picture> = Some(drawing::kit);
+    const PICTURE: Option<Draw<Self, KitCheck>> = Some(drawing::kit);
 
     fn patches(answer: &mut KitCheck) -> Vec<&mut Patch> {
         answer.shots.iter_mut().flat_map(|shot| patches_of(&mut shot.remedies)).collect()
@@ -378,8 +378,7 @@ impl Calculation for KitCompareQuestion {
     type Answer = KitComparison;
     const OPTIONS: Options = Options::MARKS_DRAWN;
     const HEAVY: bool = true;
-    const PICTURE: Option<fn(&Self, &KitComparison, f64) -> Picture> =
-        Some(|_, answer, width| drawing::kits(answer, width));
+    const PICTURE: Option<Draw<Self, KitComparison>> = Some(|_, answer, width| drawing::kits(answer, width));
 
     fn answer(&self, interrupt: &dyn Interrupt) -> Result<KitComparison, Vec<InvalidPart>> {
         let Self(kits, brief) = self;

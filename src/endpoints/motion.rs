@@ -4,8 +4,11 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
-    endpoints::{calculation::Calculation, extract::Body},
+    drawing,
+    endpoints::{
+        calculation::{Calculation, Draw},
+        extract::Body,
+    },
     light::{
         error::InvalidPart,
         interrupt::Interrupt,
@@ -219,7 +222,7 @@ impl FreezeRequest {
 impl Calculation for FreezeQuestion {
     type Answer = Freeze;
     const OPTIONS: Options = Options::MARKS_DRAWN;
-    const PICTURE: Option<fn(&Self, &Freeze, f64) -> Picture> =
+    const PICTURE: Option<Draw<Self, Freeze>> =
         Some(|question, answer, width| drawing::motion(question, answer, &motion::decay(question), width));
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Freeze, Vec<InvalidPart>> {

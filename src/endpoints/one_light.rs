@@ -4,9 +4,9 @@ use axum::{http::HeaderMap, response::Response};
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
+    drawing,
     endpoints::{
-        calculation::{Calculation, patches_of},
+        calculation::{Calculation, Draw, patches_of},
         extract::{Body, Query},
     },
     light::{
@@ -172,7 +172,7 @@ fn placed(distance: Option<DistanceWithin>) -> (Option<Metres>, Sure) {
 impl Calculation for OneLightQuestion {
     type Answer = OneLight;
     const OPTIONS: Options = Options::ALL_DRAWN;
-    const PICTURE: Option<fn(&Self, &OneLight, f64) -> Picture> = Some(|question, answer, width| {
+    const PICTURE: Option<Draw<Self, OneLight>> = Some(|question, answer, width| {
         drawing::one_light(question, answer, question.likely_distances(answer), width)
     });
 

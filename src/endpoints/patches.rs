@@ -4,8 +4,11 @@ use axum::response::Response as HttpResponse;
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
-    endpoints::{calculation::Calculation, extract::Body},
+    drawing,
+    endpoints::{
+        calculation::{Calculation, Draw},
+        extract::Body,
+    },
     light::{
         error::InvalidPart,
         id::Id,
@@ -230,7 +233,7 @@ impl Read for ResponseQuestion {
 impl Calculation for ResponseQuestion {
     type Answer = Fit;
     const OPTIONS: Options = Options::MARKS_DRAWN;
-    const PICTURE: Option<fn(&Self, &Fit, f64) -> Picture> = Some(drawing::response);
+    const PICTURE: Option<Draw<Self, Fit>> = Some(drawing::response);
 
     fn answer(&self, _: &dyn Interrupt) -> Result<Fit, Vec<InvalidPart>> {
         response::fit(self).map_err(|fault| vec![fault])

@@ -4,8 +4,11 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
-    endpoints::{calculation::Calculation, extract::Body},
+    drawing,
+    endpoints::{
+        calculation::{Calculation, Draw},
+        extract::Body,
+    },
     light::{
         error::InvalidPart,
         interrupt::Interrupt,
@@ -36,7 +39,7 @@ impl Read for PredictQuestion {
 impl Calculation for PredictQuestion {
     type Answer = Prediction;
     const OPTIONS: Options = Options::ALL_DRAWN;
-    const PICTURE: Option<fn(&Self, &Prediction, f64) -> Picture> = Some(|question, answer, width| {
+    const PICTURE: Option<Draw<Self, Prediction>> = Some(|question, answer, width| {
         drawing::predict(question, answer, &question.scene.light(&mut Vec::new()).placements, width)
     });
 

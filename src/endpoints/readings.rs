@@ -5,9 +5,9 @@ use utoipa::openapi::{RefOr, Schema};
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
+    drawing,
     endpoints::{
-        calculation::Calculation,
+        calculation::{Calculation, Draw},
         extract::{Body, Query},
     },
     light::{
@@ -191,7 +191,7 @@ impl Read for CombineQuestion {
 impl Calculation for CombineQuestion {
     type Answer = Combined;
     const OPTIONS: Options = Options::MARKS_DRAWN;
-    const PICTURE: Option<fn(&Self, &Combined, f64) -> Picture> = Some(|question, answer, width| {
+    const PICTURE: Option<Draw<Self, Combined>> = Some(|question, answer, width| {
         let parts = readings::parts(&question.add, &question.subtract);
         let is_guide = matches!(question.add, Readings::Guides(_));
         drawing::readings(answer, &parts, is_guide, question.step, width)

@@ -4,9 +4,9 @@ use axum::response::Response;
 use utoipa_axum::routes;
 
 use crate::{
-    drawing::{self, Picture},
+    drawing,
     endpoints::{
-        calculation::Calculation,
+        calculation::{Calculation, Draw},
         extract::Body,
         kit::{KitUnitInput, units},
     },
@@ -425,7 +425,7 @@ impl Calculation for SupplyQuestion {
     const OPTIONS: Options = Options::MARKS_DRAWN;
     // It may have many settings of many units in many shots.
     const HEAVY: bool = true;
-    const PICTURE: Option<fn(&Self, &SupplyPlan, f64) -> Picture> =
+    const PICTURE: Option<Draw<Self, SupplyPlan>> =
         Some(|question, answer, width| drawing::supply(answer, &Evidence::of(question), width));
 
     fn answer(&self, _: &dyn Interrupt) -> Result<SupplyPlan, Vec<InvalidPart>> {

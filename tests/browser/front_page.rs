@@ -189,7 +189,7 @@ async fn without_a_script_the_form_leads_to_the_answer() {
         browser.click("form button").await;
         browser.until("location.pathname == '/v1/ask'").await;
         let answer = browser.text("body").await;
-        assert!(answer.contains("from         2.591"), "{answer}");
+        assert!(answer.contains("from         8.5 ft"), "{answer}");
         assert!(answer.contains("stopwright ask stops/convert from='8 ft 6 in' to='2 m'"), "{answer}");
         open(browser, &server).await;
         browser.click(".examples a").await;

@@ -25,7 +25,8 @@ fetch(path, { method: 'POST', body: JSON.stringify(question),
     document.body.replaceChildren(document.importNode(parsed.documentElement, true));
     const sheet = document.querySelector('svg');
     const edge = sheet.getBoundingClientRect();
-    const texts = [...sheet.querySelectorAll('text')].map((text) => [text.getBoundingClientRect(), text.textContent]);
+    const texts = [...sheet.querySelectorAll('text')].map((text) =>
+      [text.getBoundingClientRect(), text.textContent, text.hasAttribute('stroke')]);
     const [faults, struck] = [[], []];
     texts.forEach(([a, label], index) => {
       if (a.left < edge.left || a.right > edge.right || a.top < edge.top || a.bottom > edge.bottom) {
@@ -41,8 +42,12 @@ fetch(path, { method: 'POST', body: JSON.stringify(question),
     // Curves, reference lines, and lines from a curve up or down.
     const isLine = (line) => line.getAttribute('stroke') === '#2168b0'
       || ['6 4', '1 3', '2 3'].includes(line.getAttribute('stroke-dasharray'));
-    const lines = [...sheet.querySelectorAll('polyline')].filter(isLine).map((line) =>
-      line.getAttribute('points').split(' ').map((spot) => spot.split(',').map(Number)));
+    const spots = (line) => line.getAttribute('points').split(' ').map((spot) => spot.split(',').map(Number));
+    const found = [...sheet.querySelectorAll('polyline')].filter(isLine);
+    const lines = found.map(spots);
+    // A dotted guide is interrupted by the halo of a number that it passes.
+    const isGuide = (line) => line.getAttribute('stroke-dasharray') === '1 3';
+    const solid = found.filter((line) => !isGuide(line)).map(spots);
     // Whether a line crosses a box: tests its middle, and halves it until it is short.
     const isWithin = ([x, y], [left, top, right, bottom]) => left < x && x < right && top < y && y < bottom;
     const crosses = (a, b, field) => {
@@ -52,9 +57,9 @@ fetch(path, { method: 'POST', body: JSON.stringify(question),
       if (isWithin(middle, field)) return true;
       return Math.hypot(a[0] - b[0], a[1] - b[1]) > 0.5 && (crosses(a, middle, field) || crosses(middle, b, field));
     };
-    for (const [box, label] of texts) {
+    for (const [box, label, hasHalo] of texts) {
       const letters = [box.left - edge.left + 1, box.top - edge.top + 3, box.right - edge.left - 1, box.bottom - edge.top - 3];
-      const crossed = lines.some((spots) => spots.slice(1).some((spot, index) => crosses(spots[index], spot, letters)));
+      const crossed = (hasHalo ? solid : lines).some((spots) => spots.slice(1).some((spot, index) => crosses(spots[index], spot, letters)));
       if (crossed) struck.push(label);
     }
     done({ texts: texts.length, lines: lines.length, faults, struck });
@@ -71,7 +76,7 @@ async fn look(browser: &Browser, path: &str, question: &Value, width: u16) -> Va
 }
 
 /// The paths of pictures whose labels must not touch their curves.
-const CURVES: [&str; 3] = ["/v1/lights/falloff", "/v1/patches/response", "/v1/units/calibrate"];
+const CURVES: [&str; 2] = ["/v1/lights/falloff", "/v1/patches/response"];
 
 fn no_faults(at: &str, seen: &Value) {
     assert_eq!(seen["faults"], json!([]), "{at}");

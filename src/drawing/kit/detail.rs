@@ -25,7 +25,7 @@ const LOW: f64 = 74.0;
 const SETTING: f64 = 250.0;
 const BARS: f64 = 420.0;
 /// The room for words beside the bars, px.
-const WORDS: f64 = 220.0;
+const WORDS: f64 = 250.0;
 /// The room for a mark, px.
 const MARK: f64 = 20.0;
 const GREY: TextStyle = TextStyle::new(SMALL).in_colour(Colour::Grey).without_halo();

@@ -73,8 +73,8 @@ fn columns(picture: &mut Picture, top: f64, dials: &[Dial]) -> f64 {
             paragraph::name(picture, [x + INDENT, middle], name, &dial.name, room);
             if !dial.note.is_empty() {
                 let below = [x + INDENT, y + TWO_LINES + 12.0];
-                picture.shortened(below, small, &dial.note, right - x - INDENT);
-                height = TWO_LINES + 18.0;
+                let end = paragraph::write(picture, below, small, right - x - INDENT, &dial.note);
+                height = f64::max(height, end - y - 12.0);
             }
         }
         y += height;

@@ -53,9 +53,9 @@ pub const MISSED: &str = "missed";
 /// A light that is switched off.
 pub const LIGHT_OFF: &str = "off";
 /// A light at full power that limits the balance.
-pub const AT_FULL: &str = "at its full: this holds the balance back";
+pub const AT_FULL: &str = "at full power: this holds the balance back";
 /// A light at its least setting that limits the balance.
-pub const AT_LEAST: &str = "at its least: this holds the balance back";
+pub const AT_LEAST: &str = "at its least power: this holds the balance back";
 /// A light that keeps its setting.
 const HELD: &str = "held, as you asked";
 

@@ -166,7 +166,9 @@ async fn long_names_of_a_kit_stay_distinct() {
     let (_, texts, _) = drawn_of(&server, KIT, &json!({"kit": kit, "shots": shots})).await;
     // Names of shots, roles and units end differently, however they are cut.
     for side in ["left", "right"] {
-        let ends = texts.iter().filter(|text| text.ends_with("of the jetty") && text.contains(side)).count();
+        // A heading may lack the first letter.
+        let ends =
+            texts.iter().filter(|text| text.ends_with(&format!("{} of the jetty", &side[1..]))).count();
         assert!(ends >= 3, "{side}: {texts:?}");
     }
 }

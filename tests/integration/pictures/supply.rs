@@ -80,11 +80,11 @@ async fn a_circuit_alone_is_drawn_with_all_on_at_once() {
 async fn the_largest_plan_is_bounded() {
     let server = Server::start().await;
     let unit = |k: usize| {
-        let mut unit = mains(&format!("{k:&>60}"));
+        let mut unit = mains(&format!("{k:&>24}"));
         unit["flashes_per_charge"] = json!(100 + k);
         json!({"unit": unit})
     };
-    let name = |k: usize| format!("{k:&>60}");
+    let name = |k: usize| format!("{k:&>24}");
     let shot = |k: usize| {
         let lights: Vec<Value> = (0..64).map(|unit| json!({"unit": name(unit)})).collect();
         json!({"name": format!("{k:W>64}"), "frames": 100, "interval_s": 1 + k % 3, "lights": lights})

@@ -53,11 +53,10 @@ fn set(dice: &mut Dice) -> Scene {
                 1 => (Split::Shares(vec![2.0, 1.0]), energy),
                 _ => (Split::Each { most: Joules::new_unchecked(most) }, most),
             };
-            let energy = Joules::new_unchecked(energy);
             Pack {
                 id: None,
                 name: format!("p{index}"),
-                energy,
+                energy: Joules::new_unchecked(energy),
                 scale: scale(dice, full),
                 outlets: 2,
                 split,
