@@ -79,10 +79,17 @@ fn dials(answer: &Correction) -> Vec<Dial> {
             name: light.light.clone(),
             value: to_dial(light, setting),
             note,
-            details: String::new(),
+            details: change(light, setting),
         }
     })
     .collect()
+}
+
+/// How much more or less light that is; nothing where it stays, or one of the two is off.
+fn change(light: &CorrectedLight, setting: &LightSetting) -> String {
+    let below = |setting: Option<&Setting>| setting.map(|setting| setting.stops_below_full.get());
+    let [was, is] = [light.setting_before.as_ref(), setting.setting.as_ref()].map(below);
+    was.zip(is).map_or_else(String::new, |(was, is)| words::turned(was - is))
 }
 
 fn to_dial(light: &CorrectedLight, setting: &LightSetting) -> String {

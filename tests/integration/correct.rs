@@ -94,7 +94,7 @@ async fn one_light_is_corrected_as_two_normal_distributions_have_it() {
     close(&point["uncertainty"]["high_stops"], 1.96 * left.sqrt(), 1e-3);
     assert!(number(&point["chance_within_tolerance"]) > 0.9, "{point}");
     let summary = answer["summary"].as_str().expect("a summary");
-    assert!(summary.contains("\"key\" is 0.49 stop too strong"), "{summary}");
+    assert!(summary.contains("\"key\" is 0.49 stop stronger than expected"), "{summary}");
     assert!(summary.contains("Set \"key\" to 7.4"), "{summary}");
     assert_eq!(
         answer["patch"],

@@ -191,7 +191,7 @@ async fn kit_answers_are_consistent() {
     // By hand: GN 39 lacks 0.07 stop of GN 40, and the defaults of its parts are 0.55 together.
     assert_eq!(
         answer["summary"],
-        "The shot can be done with this kit. The tightest light, k in \"a\", has nothing to spare, and may be 0.6 stop short."
+        "The shot can be done with this kit. The tightest light, \"k\" in \"a\", has nothing to spare, and may be 0.6 stop short."
     );
     // Units get different names, whatever their names in the request.
     let roles = json!([{"role": "p", "stops": -4, "distance": 3}, {"role": "q", "stops": -4, "distance": 3}, {"role": "r", "stops": -4, "distance": 3}]);

@@ -32,14 +32,13 @@ pub fn list(picture: &mut Picture, top: f64, heading: &str, texts: &[String], mo
     let more = (more > 0).then(|| phrases::picture::more_in_answer(more));
     picture.describe(&format!("{heading}:"));
     texts.iter().chain(&more).for_each(|text| picture.describe(text));
-    texts.iter().chain(&more).fold(top + style.line(), |y, text| note(picture, y, "", text, Colour::Ink))
+    texts.iter().chain(&more).fold(top + style.line(), |y, text| note(picture, y, "•", text, Colour::Ink))
         + 6.0
 }
 
 fn note(picture: &mut Picture, top: f64, mark: &str, words: &str, colour: Colour) -> f64 {
     let (left, style) = (picture.left(), TextStyle::new(SMALL).without_halo());
     picture.text([left, top], style.bold(), mark);
-    let indent = if mark.is_empty() && picture.is_narrow() { 0.0 } else { INDENT };
-    let room = picture.room() - indent;
-    paragraph::write(picture, [left + indent, top], style.in_colour(colour), room, words)
+    let room = picture.room() - INDENT;
+    paragraph::write(picture, [left + INDENT, top], style.in_colour(colour), room, words)
 }

@@ -33,6 +33,15 @@ pub fn from_to(was: &str, is: &str) -> String {
     format!("{was} → {is}")
 }
 
+/// How much a light is turned up, stops; nothing if not.
+pub fn turned(stops: f64) -> String {
+    match stops {
+        up if up > 0.005 => format!("up {}", rounded_stops(up)),
+        down if down < -0.005 => format!("down {}", rounded_stops(-down)),
+        _ => String::new(),
+    }
+}
+
 /// A setting that stays.
 pub fn leave(setting: &str) -> String {
     format!("leave it at {setting}")

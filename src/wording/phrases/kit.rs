@@ -69,16 +69,19 @@ fn feasible(shots: usize, tightest: Option<&WorstLight>, doubtful: Option<&Doubt
         ..0.05 => "nothing to spare".to_owned(),
         stops => format!("{} to spare", tenths(stops)),
     };
-    let lead = format!("{lead} The tightest light, {role} in \"{shot}\", has {has}");
+    let lead = format!("{lead} The tightest light, \"{role}\" in \"{shot}\", has {has}");
     match doubtful {
         Some(Doubtful::Tightest { lack_stops }) => {
             format!("{lead}, and may be {} short.", tenths(*lack_stops))
         }
         Some(Doubtful::Other(WorstLight { shot, role, stops, .. })) => {
-            format!("{lead}. {role} in \"{shot}\" may be {} short.", tenths(*stops))
+            format!("{lead}. \"{role}\" in \"{shot}\" may be {} short.", tenths(*stops))
         }
         Some(Doubtful::TooStrong(WorstLight { shot, role, stops, .. })) => {
-            format!("{lead}. {role} in \"{shot}\" may be {} too strong at its least setting.", tenths(*stops))
+            format!(
+                "{lead}. \"{role}\" in \"{shot}\" may be {} too strong at its least setting.",
+                tenths(*stops)
+            )
         }
         None => format!("{lead}."),
     }
@@ -88,14 +91,14 @@ fn feasible(shots: usize, tightest: Option<&WorstLight>, doubtful: Option<&Doubt
 fn more(count: usize, one: &str, several: &str) -> String {
     match count {
         0 => String::new(),
-        1 => format!(" One more light {one}."),
-        more => format!(" {more} more lights {several}."),
+        1 => format!(" And one more light {one}."),
+        more => format!(" And {more} more lights {several}."),
     }
 }
 
 fn no_unit(WorstLight { shot, role, others, .. }: &WorstLight) -> String {
     let more = more(*others, "has none", "have none");
-    format!("In \"{shot}\" no unit is left for {role}.{more}")
+    format!("In \"{shot}\" no unit is left for \"{role}\".{more}")
 }
 
 fn weak(WorstLight { shot, role, stops, others }: &WorstLight, enough_energy_j: Option<f64>) -> String {
@@ -103,13 +106,13 @@ fn weak(WorstLight { shot, role, stops, others }: &WorstLight, enough_energy_j: 
         format!("; a unit like its own of {} J would do", at_least(energy))
     });
     let more = more(*others, "is short", "are short");
-    format!("In \"{shot}\" the light of {role} is {} short{unit}.{more}", tenths(*stops))
+    format!("In \"{shot}\" the \"{role}\" light is {} short{unit}.{more}", tenths(*stops))
 }
 
 fn strong(WorstLight { shot, role, stops, others }: &WorstLight, is_set_by_pack: bool) -> String {
     let at = too_strong_at(is_set_by_pack);
     let more = more(*others, "is too strong", "are too strong");
-    format!("In \"{shot}\" the light of {role} is {} too strong at {at}.{more}", tenths(*stops))
+    format!("In \"{shot}\" the \"{role}\" light is {} too strong at {at}.{more}", tenths(*stops))
 }
 
 /// Stops to a tenth, with their unit.

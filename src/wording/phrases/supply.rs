@@ -28,7 +28,7 @@ fn point(point: &Point) -> String {
                 1 => String::new(),
                 many => format!(" {many} shots are too fast for their units."),
             };
-            format!("In \"{shot}\" {unit} recycles in {recycle} s, not within {between} s.{all}")
+            format!("In \"{shot}\" \"{unit}\" recycles in {recycle} s, not within {between} s.{all}")
         }
         Point::InTime => "Every unit recycles in time.".to_owned(),
         Point::OverDuty { unit, full_flashes, in_s, limit_flashes } => {

@@ -53,8 +53,8 @@ impl Correction {
         off.sort_by(|a, b| b.error_stops.get().abs().total_cmp(&a.error_stops.get().abs()));
         let light = |light: &&CorrectedLight| {
             let error = light.error_stops.get();
-            let side = if error > 0.0 { "too strong" } else { "too weak" };
-            format!("\"{}\" is {} {side}", light.light, rounded_stops(error.abs()))
+            let side = if error > 0.0 { "stronger" } else { "weaker" };
+            format!("\"{}\" is {} {side} than expected", light.light, rounded_stops(error.abs()))
         };
         let named: Vec<String> = off.iter().take(MAX_LIGHTS).map(light).collect();
         if named.is_empty() && self.suspects.is_empty() {

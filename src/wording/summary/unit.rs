@@ -115,7 +115,7 @@ fn candidate(candidate: &Match) -> String {
     };
     if candidate.feasible {
         let then = match signed_stops(candidate.error_stops.get()) {
-            nothing if nothing == signed_stops(0.0) => "stays as it is".to_owned(),
+            nothing if nothing == signed_stops(0.0) => "is the same".to_owned(),
             off => format!("is then {off} off"),
         };
         let estimated = candidate.uncertainty.as_ref().map_or_else(String::new, give_or_take);

@@ -241,7 +241,7 @@ async fn a_role_that_may_be_too_strong_is_named() {
     let light = &answer["shots"][0]["lights"][0];
     let over = number(&light["uncertainty"]["high_stops"]) - number(&light["footroom_stops"]);
     let summary = answer["summary"].as_str().expect("text");
-    let expected = format!("key in \"macro\" may be {over:.1} stop too strong at its least setting.");
+    let expected = format!("\"key\" in \"macro\" may be {over:.1} stop too strong at its least setting.");
     assert!(summary.ends_with(&expected), "{summary}, not {expected}");
     assert!(number(&light["chance_reached"]) < 0.975, "{light}");
 }

@@ -20,18 +20,20 @@ async fn the_summary_names_the_worst_and_counts_the_others() {
     let weak =
         json!([{"role": "near", "stops": 0, "distance": 10}, {"role": "far", "stops": 0, "distance": 20}]);
     let text = summary(weak).await;
-    assert!(text.contains("far is 4.0 stops short. One more light is short."), "{text}");
+    assert!(text.contains("\"far\" light is 4.0 stops short. And one more light is short."), "{text}");
     // A scale of seven stops: f/40 at 1 m is f/3.5 at the least setting.
     let strong = json!([{"role": "key", "f_number": "f/2", "distance": 1}, {"role": "fill", "f_number": "f/1", "distance": 1}]);
     let text = summary(strong).await;
     assert!(
-        text.contains("fill is 3.6 stops too strong at its least setting. One more light is too strong."),
+        text.contains(
+            "\"fill\" light is 3.6 stops too strong at its least setting. And one more light is too strong."
+        ),
         "{text}"
     );
     let many = json!([{"role": "a", "stops": 0, "distance": 5}, {"role": "b", "stops": 0, "distance": 5},
         {"role": "c", "stops": 0, "distance": 5}, {"role": "d", "stops": 0, "distance": 5}]);
     let text = summary(many).await;
-    assert!(text.contains("no unit is left for c. One more light has none."), "{text}");
+    assert!(text.contains("no unit is left for \"c\". And one more light has none."), "{text}");
 }
 
 #[tokio::test]
@@ -49,13 +51,13 @@ async fn the_summary_names_the_worst_of_each_kind() {
     let lights = answer["shots"][0]["lights"].as_array().expect("lights");
     let without = lights.iter().filter(|light| light["unit"].is_null()).count();
     assert_eq!(without, 2, "{answer}");
-    assert!(summary.contains("no unit is left for fill. One more light has none."), "{summary}");
+    assert!(summary.contains("no unit is left for \"fill\". And one more light has none."), "{summary}");
     let strong = json!([role("key", "f/2"), role("fill", "f/1"), role("rim", "f/1")]);
     let answer = ask(json!([shot("macro", &strong)])).await;
     let summary = answer["summary"].as_str().expect("text");
     assert!(
         summary.contains("no unit is left for ")
-            && summary.contains(" stops too strong at its least setting. One more light is too strong."),
+            && summary.contains(" stops too strong at its least setting. And one more light is too strong."),
         "{summary}"
     );
     assert_eq!(answer["shots"][0]["remedies"], json!([]));
@@ -71,8 +73,8 @@ async fn the_summary_names_the_worst_of_each_kind() {
             .await;
     let summary = answer["summary"].as_str().expect("text");
     assert!(
-        summary.contains("In \"one\" the light of key is 1.4 stops short.")
-            && summary.contains("In \"two\" the light of key is 3.6 stops too strong"),
+        summary.contains("In \"one\" the \"key\" light is 1.4 stops short.")
+            && summary.contains("In \"two\" the \"key\" light is 3.6 stops too strong"),
         "{summary}"
     );
     let fine = shot("one", &json!([role("key", "f/8")]));
@@ -203,7 +205,7 @@ async fn a_summary_names_lights_that_may_be_short() {
     assert!(low < 0.0, "{lights}");
     let lack = format!("{:.1}", -low);
     let unit = if lack.parse::<f64>().expect("a number") > 1.0 { "stops" } else { "stop" };
-    let expected = format!("has 0.1 stop to spare. key in \"s\" may be {lack} {unit} short.");
+    let expected = format!("has 0.1 stop to spare. \"key\" in \"s\" may be {lack} {unit} short.");
     assert!(text.ends_with(&expected), "{text}, not {expected}");
     let (text, _) = summary(2.5, 2.5).await;
     assert!(text.ends_with(&format!("to spare, and may be {lack} {unit} short.")), "{text}");
