@@ -214,6 +214,11 @@ pub fn with_sign(text: String) -> String {
     if is_zero || text.starts_with('−') { text } else { format!("+{text}") }
 }
 
+/// Stops with their side: `0.85 stop over`.
+pub fn over_or_under(stops: f64) -> String {
+    format!("{} {}", rounded_stops(stops), if stops < 0.0 { "under" } else { "over" })
+}
+
 /// An exposure error: `0.33 under`, `1.20 over`.
 pub fn off(stops: f64) -> String {
     let text = fixed(stops.abs());

@@ -188,7 +188,7 @@ async fn a_deficit_at_full_power_counts() {
     // log2(620/615.57) = 0.0103.
     assert_eq!(
         like_it["text"],
-        "Use a unit like it of at least 620 J, then set it to 9. It is then +0.01 stop off."
+        "Use a unit like it of at least 620 J, then set it to 9. It is then 0.01 stop over."
     );
     let kinds = follow(&server, EQUIVALENCE, &body).await;
     assert!(

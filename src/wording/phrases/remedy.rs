@@ -6,7 +6,7 @@ use crate::{
         quantity::{GuideFeet, Metres, Stops, units::Units},
         remedy::{Afterwards, Change, Edit, Named, Remedy, Subject, Then, To},
     },
-    wording::format::{at_least, below_full, format_length, format_stops, rounded_stops, signed_stops},
+    wording::format::{at_least, below_full, format_length, format_stops, over_or_under, rounded_stops},
 };
 
 /// The sentence of a remedy: what is done, what is set afterwards, and what comes of it.
@@ -29,7 +29,7 @@ pub fn remedy(remedy: &Remedy) -> String {
         Then::WorstError(error) if is_nothing(error) => "Every error is then 0".to_owned(),
         Then::WorstError(error) => format!("Every error is then at most {}", rounded_stops(error.get())),
         Then::Error(error) if is_nothing(error) => "It is then on target".to_owned(),
-        Then::Error(error) => format!("It is then {} off", signed_stops(error.get())),
+        Then::Error(error) => format!("It is then {}", over_or_under(error.get())),
         Then::Brightening(stops) => {
             format!("Ambient light then brightens the picture by {}", rounded_stops(stops.get()))
         }

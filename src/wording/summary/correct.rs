@@ -6,7 +6,7 @@ use crate::{
         correct::{CorrectedLight, CorrectedPoint, Correction},
     },
     wording::{
-        format::{below_full, rounded_stops, signed_stops},
+        format::{below_full, over_or_under, rounded_stops},
         summary::{
             Summary,
             common::{joined, least_sure},
@@ -97,7 +97,7 @@ impl Correction {
             };
             format!("{what}; every point is then {within}{sure}.")
         } else {
-            format!("{what}; \"{}\" is then still {} off{sure}.", worst.name, signed_stops(off.get()))
+            format!("{what}; \"{}\" is then still {}{sure}.", worst.name, over_or_under(off.get()))
         })
     }
 

@@ -16,7 +16,9 @@ use crate::{
         remark::WarningKind,
     },
     wording::{
-        format::{at_least, digits, names, number, rounded_stops, short_time, signed, signed_stops},
+        format::{
+            at_least, digits, names, number, over_or_under, rounded_stops, short_time, signed, signed_stops,
+        },
         phrases,
         summary::{Summary, common::reading, with_range},
     },
@@ -157,7 +159,7 @@ impl Summary for Comparison {
             {
                 return words;
             }
-            format!("\"{}\" is {} off the reference", patch.name, signed_stops(patch.stops.get()))
+            format!("\"{}\" is {} the reference", patch.name, over_or_under(patch.stops.get()))
         };
         let matching = self.readings.iter().filter(|patch| patch.matches).count();
         match self.readings.as_slice() {
@@ -203,11 +205,6 @@ impl Summary for PatchLevelAnswer {
         };
         with_range(format!("{shows}."), &self.warnings)
     }
-}
-
-/// `0.85 stop over`.
-fn over_or_under(stops: f64) -> String {
-    format!("{} {}", rounded_stops(stops), if stops < 0.0 { "under" } else { "over" })
 }
 
 impl Summary for Fit {

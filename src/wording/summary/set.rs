@@ -16,7 +16,9 @@ use crate::{
         },
     },
     wording::{
-        format::{asked, below_full, digits, number, rounded_stops, short_number, signed_stops},
+        format::{
+            asked, below_full, digits, number, over_or_under, rounded_stops, short_number, signed_stops,
+        },
         phrases,
         summary::{
             Summary,
@@ -305,10 +307,7 @@ impl Summary for OneLight {
     }
 }
 
-/// `on its target`, or `+0.05 stop off`.
+/// `on its target`, or `0.05 stop over`.
 fn off_target(stops: f64) -> String {
-    match signed_stops(stops) {
-        nothing if nothing == signed_stops(0.0) => "on its target".to_owned(),
-        off => format!("{off} off"),
-    }
+    if signed_stops(stops) == signed_stops(0.0) { "on its target".to_owned() } else { over_or_under(stops) }
 }

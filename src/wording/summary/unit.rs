@@ -10,7 +10,7 @@ use crate::{
         unit::guide::{EnergyEstimate, GuideEstimate},
     },
     wording::{
-        format::{asked, below_full, digits, number, rounded_stops, signed_stops},
+        format::{asked, below_full, digits, number, over_or_under, rounded_stops, signed_stops},
         phrases,
         summary::{Summary, common::give_or_take, with_range},
     },
@@ -116,7 +116,7 @@ fn candidate(candidate: &Match) -> String {
     if candidate.feasible {
         let then = match signed_stops(candidate.error_stops.get()) {
             nothing if nothing == signed_stops(0.0) => "is the same".to_owned(),
-            off => format!("is then {off} off"),
+            _ => format!("is then {}", over_or_under(candidate.error_stops.get())),
         };
         let estimated = candidate.uncertainty.as_ref().map_or_else(String::new, give_or_take);
         return format!("Set {name} to {label}{fired}; the picture {then}{estimated}.");
