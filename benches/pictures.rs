@@ -72,7 +72,7 @@ fn largest() -> Vec<(&'static str, Value)> {
         ("exposure/predict", set(&json!({}))),
         ("sets/correct", set(&json!({"rounds": [{"readings": readings}]}))),
         ("kit/check", json!({"kit": kit(0, 64), "shots": shots(64)})),
-        ("kit/compare", json!({"kits": kits, "shots": shots(32)})),
+        ("kit/compare", json!({"kits": kits, "shots": shots(16)})),
         ("lights/falloff", json!({"from": 1, "to": 100, "count": 256})),
         ("units/calibrate", json!({"unit": {"guide_number": "GN 60"}, "readings": calibration})),
         ("patches/response", json!({"frames": frames})),

@@ -20,7 +20,11 @@ use crate::{
 
 /// The lighting arithmetic of a flash studio, as an HTTP JSON API.
 #[derive(Debug, Parser)]
-#[command(version, about, args_conflicts_with_subcommands = true)]
+#[command(
+    version,
+    about = "Works out flash power, apertures and lighting ratios: an HTTP service, and in the shell",
+    args_conflicts_with_subcommands = true
+)]
 pub struct Cli {
     /// What to do; `serve` if left out.
     #[command(subcommand)]

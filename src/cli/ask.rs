@@ -162,7 +162,9 @@ impl Answer {
             return pretty(&document);
         }
         let hint = match self.status {
-            StatusCode::NOT_ACCEPTABLE => "  It is not drawn; ask without --svg.\n",
+            StatusCode::NOT_ACCEPTABLE => {
+                "  It is not drawn; ask without --svg. What is asked in words then says how to ask\n  in full, which may be drawn.\n"
+            }
             StatusCode::NOT_FOUND => LIST_HINT,
             _ => "",
         };

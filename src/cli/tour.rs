@@ -26,6 +26,7 @@ use crate::{
 const HEAD: &str = "A day in the boathouse. A rowing club wants portraits: the eight, then each of them. The kit is mixed, and no two dials count alike: the key head's numbers rise with power, the fill head's fall, the small head counts in per cent, the speedlight in fractions, and a borrowed head in joules.";
 const NOTE: &str =
     "Each answer also lists what it assumes, which is left out here. The day runs in a service of its own.";
+const NOTE_OF_JSON: &str = "The day runs in a service of its own.";
 
 /// Starts a server on a free port, plays each scene over HTTP, and prints questions and answers.
 pub async fn play(flags: Tour) -> io::Result<()> {
@@ -37,9 +38,10 @@ pub async fn play(flags: Tour) -> io::Result<()> {
         let _ = stopped.await;
     }));
     if let Some(folder) = &flags.pictures {
-        fs::create_dir_all(folder)?;
+        fs::create_dir_all(folder).map_err(|error| at(folder, &error))?;
     }
-    print(&format!("{}\n{}", paragraph(HEAD), paragraph(NOTE)))?;
+    let note = if flags.json { NOTE_OF_JSON } else { NOTE };
+    print(&format!("{}\n{}", paragraph(HEAD), paragraph(note)))?;
     let client = Client::builder().no_proxy().build().map_err(io::Error::other)?;
     let mut answers = Answers::default();
     for (number, scene) in scenes().iter().enumerate() {
@@ -90,9 +92,14 @@ async fn play_scene(
     Ok(())
 }
 
+/// An error with the place that it is about.
+fn at(place: &Path, error: &io::Error) -> io::Error {
+    io::Error::new(error.kind(), format!("{}: {error}", place.display()))
+}
+
 /// Writes a picture, and gives the name of its file.
 fn write_picture(folder: &Path, number: usize, path: &str, svg: &str) -> io::Result<String> {
     let file = folder.join(format!("{number}-{}.svg", path.replace('/', "-")));
-    fs::write(&file, svg)?;
+    fs::write(&file, svg).map_err(|error| at(&file, &error))?;
     Ok(file.display().to_string())
 }

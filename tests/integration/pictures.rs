@@ -201,7 +201,7 @@ async fn the_largest_set_is_drawn_in_bounds() {
 const SHOWN: [(&str, &str, &str, Option<u32>); 3] = [
     ("falloff", "/v1/lights/falloff", "row_of_eight", None),
     ("balance", "/v1/ratios/balance", "by_position", None),
-    ("balance_narrow", "/v1/ratios/balance", "by_position", Some(390)),
+    ("balance_narrow", "/v1/ratios/balance", "by_position", Some(340)),
 ];
 
 #[tokio::test]

@@ -13,7 +13,7 @@ pub const TITLE: &str = "The dial against the light";
 /// The axis of deviations.
 pub const DEVIATION_AXIS: &str = "light against a true scale, stops; + is brighter";
 /// The axis of the readings in their order.
-pub const ORDER_AXIS: &str = "readings in their order, counted from 1; a cross is left out";
+pub const ORDER_AXIS: &str = "readings in their order, the first is 1; crosses were left out";
 /// The mark of a reading.
 pub const READING: &str = "reading";
 /// The mark of a setting.

@@ -78,10 +78,17 @@ impl Correction {
             0 => String::new(),
             more => format!(" and {more} more as listed"),
         };
-        let what = if settings.is_empty() {
-            "Leave the settings as they are".to_owned()
-        } else {
-            format!("Set {}{more}", joined(&settings))
+        // What was learned of a light that did not fire is that it did not.
+        let lead = match self.suspects.len() {
+            0 => "",
+            1 => "If it did not, ",
+            _ => "If they did not, ",
+        };
+        let what = match (settings.is_empty(), lead) {
+            (true, "") => "Leave the settings as they are".to_owned(),
+            (true, lead) => format!("{lead}leave the settings as they are"),
+            (false, "") => format!("Set {}{more}", joined(&settings)),
+            (false, lead) => format!("{lead}set {}{more}", joined(&settings)),
         };
         let error = |point: &CorrectedPoint| point.error_stops.map_or(-1.0, |error| error.get().abs());
         let worst = self.points.iter().max_by(|a, b| error(a).total_cmp(&error(b)))?;
@@ -116,6 +123,9 @@ impl Correction {
                 rounded_stops(next.worst_now_stops.get()),
                 rounded_stops(next.worst_then_stops.get())
             ),
+            None if !self.suspects.is_empty() => {
+                "Fire all lights again, and read each point once more.".to_owned()
+            }
             None if self.expected_worst_stops.get() <= SURE => {
                 "Nothing more is worth metering: it is as sure as a meter shows.".to_owned()
             }

@@ -283,7 +283,7 @@ impl Summary for OneLight {
                 format!("Set the lens to {}.", found())
             }
             (Some(Solved::FNumber), _) => {
-                format!("Set the lens to {}: the light is{stands}{and}{at_setting}{estimated}.", found())
+                format!("Set the lens to {}{estimated}: the light is{stands}{and}{at_setting}.", found())
             }
             (Some(Solved::Distance), true) => {
                 format!("Place the light{stands}{and}{at_setting} for {aperture}{estimated}.")
