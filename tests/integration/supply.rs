@@ -150,7 +150,7 @@ async fn a_pace_too_fast_is_reported_with_a_setting_that_holds() {
     let again = server.ask(PLAN, body(&json!(null), "8.5", 1.5)).await;
     assert_eq!(again["feasible"], true);
     let summary = text(&answer["summary"]);
-    assert!(summary.starts_with("In \"crew\" head recycles in 2 s, not within 1.5 s."), "{summary}");
+    assert!(summary.starts_with("In \"crew\" \"head\" recycles in 2 s, not within 1.5 s."), "{summary}");
 }
 
 #[tokio::test]
