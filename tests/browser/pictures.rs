@@ -212,7 +212,8 @@ async fn no_line_runs_through_a_label() {
             .collect();
         json!({"unit": unit, "distance": "2 m", "readings": readings})
     };
-    let (falloff, response, calibrate) = (CURVES[0], CURVES[1], CURVES[2]);
+    let [falloff, response] = CURVES;
+    let calibrate = "/v1/units/calibrate";
     with_browser(async |browser| {
         browser.open(&server.url).await;
         for (path, question) in [

@@ -301,7 +301,7 @@ async fn a_plan_is_to_scale_and_a_light_may_have_two_positions() {
     let letters = |letter: &'static str| {
         let texts =
             picture.descendants().filter(move |node| node.text() == Some(letter) && node.is_element());
-        texts.map(|node| [number(node, "x"), number(node, "y") - 5.0]).last().expect(letter)
+        texts.map(|node| [number(node, "x"), number(node, "y") - 5.0]).next_back().expect(letter)
     };
     let lights = ["A", "B", "B′"].map(letters);
     let points: Vec<[f64; 2]> = picture

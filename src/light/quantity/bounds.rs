@@ -210,7 +210,7 @@ pub const ID: Bounds = Bounds::new("id", "", -9_007_199_254_740_991.0, 9_007_199
 pub const TIME_LIMIT: Bounds = Bounds::new("time limit", "ms", 1.0, 2000.0);
 
 /// The width of a picture.
-pub const PICTURE_WIDTH: Bounds = Bounds::new("width of a picture", "px", 320.0, 1600.0);
+pub const PICTURE_WIDTH: Bounds = Bounds::new("picture width", "px", 320.0, 1600.0);
 
 /// All rows of the table, for README and the tests.
 pub const ALL: &[Bounds] = &[

@@ -16,9 +16,7 @@ use crate::{
         remark::WarningKind,
     },
     wording::{
-        format::{
-            at_least, digits, names, number, over_or_under, rounded_stops, short_time, signed, signed_stops,
-        },
+        format::{at_least, digits, names, number, over_or_under, rounded_stops, short_time, signed_stops},
         phrases,
         summary::{Summary, common::reading, with_range},
     },
@@ -215,32 +213,34 @@ impl Summary for Fit {
         let frames = used.count();
         let between = self.between.first().map_or_else(String::new, |between| {
             format!(
-                " From level {} to {} it is {}.",
+                "Level {} to {} is {}. ",
                 number(between.from.get()),
                 number(between.to.get()),
                 signed_stops(between.stops.get())
             )
         });
-        format!("The response holds for {} from {frames} frames.{between}", rounded_stops(range))
+        format!("{between}{frames} frames say what levels mean over {}.", rounded_stops(range))
     }
 }
 
 impl Summary for Calibration {
     fn summary(&self) -> String {
-        let camera = self
+        let sure = self
             .camera_plus_minus_stops
-            .map(|stops| format!("±{} against the camera", rounded_stops(stops.get())));
+            .map(|stops| format!(", give or take {}", rounded_stops(stops.get())));
         let offset = self.offset_stops.map(|offset| {
-            let range = self.offset_stops_range.as_ref();
-            let range =
-                range.map(|range| format!("{} to {}", signed(range.low.get()), signed(range.high.get())));
-            let known: Vec<String> = range.into_iter().chain(camera.clone()).collect();
-            let known = if known.is_empty() { String::new() } else { format!(" ({})", known.join(", ")) };
-            format!("The unit gives {} against its rating{known}", signed_stops(offset.get()))
+            let sure = sure.as_deref().unwrap_or_default();
+            match (rounded_stops(offset.get()), offset.get() < 0.0) {
+                (none, _) if none == rounded_stops(0.0) => {
+                    format!("The unit gives what its rating says{sure}")
+                }
+                (stops, true) => format!("The unit gives {stops} less light than its rating{sure}"),
+                (stops, false) => format!("The unit gives {stops} more light than its rating{sure}"),
+            }
         });
         let guide = self.guide_number_m.map(|guide| {
-            let known = camera.filter(|_| offset.is_none()).map(|camera| format!(" ({camera})"));
-            format!("guide number {} m{}", digits(guide.get(), 3), known.unwrap_or_default())
+            let sure = sure.filter(|_| offset.is_none()).unwrap_or_default();
+            format!("guide number {} m{sure}", digits(guide.get(), 3))
         });
         let tracking = self
             .tracking
@@ -252,7 +252,12 @@ impl Summary for Calibration {
             all.join("; ")
         };
         let (first, rest) = text.split_at(1);
-        format!("{}{rest}.", first.to_uppercase())
+        let left_out = match self.misfires.len() + self.too_bright.len() {
+            0 => String::new(),
+            1 => " 1 reading did not fit and was left out.".to_owned(),
+            more => format!(" {more} readings did not fit and were left out."),
+        };
+        format!("{}{rest}.{left_out}", first.to_uppercase())
     }
 }
 

@@ -58,12 +58,12 @@ async fn a_bar_reaches_as_far_as_the_unit() {
         .collect();
     // The reference, the candidate, and the legend.
     let [_, [left, width], _] = bars[..] else { panic!("{bars:?}") };
-    let lines = document.descendants().filter(|node| {
+    let mut lines = document.descendants().filter(|node| {
         node.has_tag_name(("http://www.w3.org/2000/svg", "polyline"))
             && node.attribute("stroke") == Some("#1a1a1a")
             && node.attribute("stroke-width") == Some("2")
     });
-    let needed = lines.filter_map(|node| node.attribute("points")).next().expect("a line");
+    let needed = lines.find_map(|node| node.attribute("points")).expect("a line");
     let needed: f64 = needed.split(',').next().expect("x").parse().expect("a number");
     let part = (needed - left) / width;
     let expected = stops("footroom_stops") / (stops("footroom_stops") + stops("headroom_stops"));
