@@ -24,6 +24,7 @@ use crate::{
         unit::Setting,
     },
     wording::{
+        format::below_full,
         phrases::{self, correct_picture as words, set_picture},
         summary::Summary,
     },
@@ -93,7 +94,7 @@ fn change(light: &CorrectedLight, setting: &LightSetting) -> String {
 }
 
 fn to_dial(light: &CorrectedLight, setting: &LightSetting) -> String {
-    let label = |setting: Option<&Setting>| setting.map(|setting| setting.label.clone());
+    let label = |setting: Option<&Setting>| setting.map(|setting| below_full(&setting.label).into_owned());
     let [was, is] = [light.setting_before.as_ref(), setting.setting.as_ref()].map(label);
     let off = || words::OFF.to_owned();
     if was == is {

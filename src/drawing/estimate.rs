@@ -25,6 +25,7 @@ use crate::{
         unit::guide::{self, EnergyEstimate, GuideEstimate},
     },
     wording::{
+        format::below_full,
         phrases::{self, estimate_picture as words, remedy_picture},
         summary::Summary,
     },
@@ -172,7 +173,7 @@ fn what_to_set(question: &OneLightQuestion, answer: &OneLight, sure: String) -> 
         Some(todo::Line { mark: Mark::Dot, name: name.to_owned(), value: value?, details: String::new() })
     };
     let distance = answer.distance_m.map(|distance| words::distance(distance, question.rules.units));
-    let setting = answer.setting.as_ref().map(|setting| setting.label.clone());
+    let setting = answer.setting.as_ref().map(|setting| below_full(&setting.label).into_owned());
     let all = [
         (Solved::FNumber, given(words::APERTURE, Some(answer.f_number.label()))),
         (Solved::Distance, given(words::DISTANCE, distance)),

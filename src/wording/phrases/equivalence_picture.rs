@@ -3,7 +3,7 @@
 use crate::{
     light::{equivalence::Match, uncertainty::Uncertainty},
     wording::{
-        format::{rounded_stops, signed_stops},
+        format::{below_full, rounded_stops, signed_stops},
         phrases,
     },
 };
@@ -43,14 +43,14 @@ pub fn name(candidate: &Match, index: usize) -> String {
 
 /// The setting of the reference.
 pub fn as_it_was(label: &str) -> String {
-    format!("{label}, as it was")
+    format!("{}, as it was", below_full(label))
 }
 
 /// What to set.
 pub fn setting(candidate: &Match) -> String {
-    let label = &candidate.setting.label;
+    let label = below_full(&candidate.setting.label);
     match candidate.pops {
-        1 => label.clone(),
+        1 => label.into_owned(),
         2 => format!("{label}, fired twice"),
         pops => format!("{label}, fired {pops} times"),
     }

@@ -5,7 +5,7 @@ use crate::{
         quantity::{GuideFeet, Stops},
         remedy::{Afterwards, Change, Named, Remedy, Subject, To},
     },
-    wording::format::{at_least, format_length, format_stops},
+    wording::format::{at_least, below_full, format_length, format_stops},
 };
 
 /// The heading of other remedies, each of which would do instead.
@@ -14,7 +14,9 @@ pub const OTHERS: &str = "Or, instead";
 /// Each change of a remedy: its name, its value, and details.
 pub fn lines(remedy: &Remedy) -> Vec<[String; 3]> {
     let afterwards = match &remedy.afterwards {
-        Afterwards::Unit { label, .. } => Some(["Then set it to".to_owned(), label.clone(), String::new()]),
+        Afterwards::Unit { label, .. } => {
+            Some(["Then set it to".to_owned(), below_full(label).into_owned(), String::new()])
+        }
         _ => None,
     };
     remedy.changes.iter().map(change).chain(afterwards).collect()
@@ -35,9 +37,11 @@ fn change(Change { subject, by_stops, to }: &Change) -> [String; 3] {
             line(&format!("Filter on {}", whole(subject, "the lens")), filter.mark(), format_stops(stops))
         }
         To::Flash(reads) => line("Flash, metered alone", reads.label(), by("up", "down")),
-        To::Setting { to, held_at } => {
-            line("Setting", to.label.clone(), format!("you hold it at {}", held_at.label))
-        }
+        To::Setting { to, held_at } => line(
+            "Setting",
+            below_full(&to.label).into_owned(),
+            format!("you hold it at {}", below_full(&held_at.label)),
+        ),
         To::Distance { from, to, units, .. } => {
             line("Distance", units.measured(*to), format!("now {}", units.measured(*from)))
         }

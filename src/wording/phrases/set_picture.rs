@@ -91,9 +91,10 @@ impl SettingText {
             if below == 0.0 { "full".to_owned() } else { format!("{} below full", rounded_stops(below)) };
         let energy = setting.energy_j.map(|energy| format!("{} J", number(energy.get())));
         let pops = if pops > 1 { format!(", {pops} pops") } else { String::new() };
-        let below = Some(below).filter(|below| *below != setting.label);
+        let label = format::below_full(&setting.label);
+        let below = Some(below).filter(|below| *below != label);
         let details: Vec<String> = energy.into_iter().chain(below).collect();
-        let label = format!("{}{pops}", setting.label);
+        let label = format!("{label}{pops}");
         Self { is_off: false, label, details: details.join(", "), note: String::new() }
     }
 

@@ -6,7 +6,7 @@ use crate::{
         supply::{Charges, CircuitLoad, Heat, Pace, ShotPace, Verdict},
         unit::Setting,
     },
-    wording::format::{digits, distinct, number},
+    wording::format::{below_full, digits, distinct, number},
 };
 
 /// The title.
@@ -60,13 +60,13 @@ pub fn shot(name: &str) -> &str {
 /// How fast a shot can go.
 pub fn fastest(shot: &ShotPace) -> String {
     let shortest = shot.shortest_interval_s.map_or(0.0, Number::get);
-    format!("a frame every {} s", number(shortest))
+    format!("wait {} s a frame", number(shortest))
 }
 
 /// The settings with which units keep up.
 pub fn settings_that_hold<'s>(settings: impl Iterator<Item = (&'s str, &'s Setting)>) -> String {
     let all: Vec<String> =
-        settings.take(4).map(|(unit, setting)| format!("{unit} to {}", setting.label)).collect();
+        settings.take(4).map(|(unit, setting)| format!("{unit} to {}", below_full(&setting.label))).collect();
     if all.is_empty() { String::new() } else { format!("Or set {} to keep up.", all.join(", ")) }
 }
 
@@ -100,7 +100,9 @@ pub fn load(circuit: &CircuitLoad) -> String {
 pub fn verdict(circuit: &CircuitLoad) -> String {
     match circuit.verdict {
         Verdict::Within => "It carries its load.",
-        Verdict::Unsure => "It may be overloaded.",
+        Verdict::Unsure => {
+            "It may be overloaded: move units to another circuit, or let them recycle in turn."
+        }
         Verdict::Over => "It is overloaded: move units to another circuit, or let them recycle in turn.",
         Verdict::Unknown => "Whether it carries its load is not known.",
     }

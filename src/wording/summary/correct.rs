@@ -23,7 +23,7 @@ const MAX_LIGHTS: usize = 4;
 
 impl Summary for Correction {
     fn summary(&self) -> String {
-        let all = [self.suspected(), self.off(), self.to_set(), self.unclear(), Some(self.next())];
+        let all = [self.suspected(), self.to_set(), self.off(), self.unclear(), Some(self.next())];
         let all: Vec<String> = all.into_iter().flatten().collect();
         all.join(" ")
     }

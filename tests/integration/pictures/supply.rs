@@ -41,7 +41,7 @@ async fn what_is_too_much_is_hatched_and_said() {
         let words = texts.join(" ");
         assert!(words.contains(answer["summary"].as_str().expect("a summary")), "{words}");
         assert_eq!(answer["circuits"][0]["verdict"], "over");
-        for text in ["wall", "a frame every 1.8 s", "beyond what it may carry", "too much", "6 A"] {
+        for text in ["wall", "wait 1.8 s a frame", "beyond what it may carry", "too much", "6 A"] {
             assert!(holds(&texts, text), "{text}: {texts:?}");
         }
         // One flash draws 1250 J: 694 W in 1.8 s, so 4.1 A a head with its lamp. Only both are too much for 6 A. Both heads
