@@ -6,8 +6,8 @@ use crate::{
     light::{
         measure::space::Space,
         quantity::{
-            Estimate, Metres, Seconds, kind::Kind, marks::Step, nominal::Nominal, rounded_up, significant,
-            units::Units,
+            Estimate, Metres, Number, Seconds, kind::Kind, marks::Step, nominal::Nominal, rounded_up,
+            significant, units::Units,
         },
         set::exposure::FlashExposure,
     },
@@ -212,6 +212,14 @@ pub fn fixed(stops: f64) -> String {
 pub fn with_sign(text: String) -> String {
     let is_zero = text.chars().all(|c| matches!(c, '0' | '.'));
     if is_zero || text.starts_with('−') { text } else { format!("+{text}") }
+}
+
+/// A chance in whole percent; one that is almost certain is `over 99 %`.
+pub fn chance_percent(chance: Number) -> String {
+    match chance.get() {
+        almost if almost > 0.99 => "over 99 %".to_owned(),
+        chance => format!("{:.0} %", 100.0 * chance),
+    }
 }
 
 /// Stops with their side: `0.85 stop over`.

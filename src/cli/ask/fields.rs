@@ -33,9 +33,10 @@ pub fn list(path: &str) -> Option<String> {
         // Writing to a String cannot fail.
         let _ = write!(list, "{must} {name}");
         // A long name has a line of its own.
-        let _ = match (start - 2).checked_sub(name.len() + 2) {
-            Some(_) => write!(list, "{:pad$}", "", pad = start - 2 - name.len()),
-            None => write!(list, "\n{:start$}", ""),
+        let _ = if name.len() + 4 <= start {
+            write!(list, "{:pad$}", "", pad = start - 2 - name.len())
+        } else {
+            write!(list, "\n{:start$}", "")
         };
         wrap(description, start, start, &mut list);
     }

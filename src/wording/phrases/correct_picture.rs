@@ -2,7 +2,7 @@
 
 use crate::{
     light::quantity::{Number, Stops},
-    wording::format::{hundredths, rounded_stops, signed, signed_stops},
+    wording::format::{chance_percent, hundredths, rounded_stops, signed, signed_stops},
 };
 
 /// The title.
@@ -54,9 +54,7 @@ pub fn lettered(letter: &str, name: &str) -> String {
 
 /// What to look at where a light probably did not fire.
 pub fn did_not_fire(chance: Number) -> String {
-    let chance = chance.get();
-    let chance = if chance > 0.99 { "over 99 %".to_owned() } else { format!("{:.0} %", 100.0 * chance) };
-    format!("check that it fired: {chance} that it did not")
+    format!("check that it fired: {} that it did not", chance_percent(chance))
 }
 
 /// What to look at where a light is off by far more than it was known to be.

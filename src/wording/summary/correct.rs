@@ -6,7 +6,7 @@ use crate::{
         correct::{CorrectedLight, CorrectedPoint, Correction},
     },
     wording::{
-        format::{below_full, over_or_under, rounded_stops},
+        format::{below_full, chance_percent, over_or_under, rounded_stops},
         summary::{
             Summary,
             common::{joined, least_sure},
@@ -32,10 +32,7 @@ impl Summary for Correction {
 impl Correction {
     fn suspected(&self) -> Option<String> {
         let suspect = |suspect: &crate::light::correct::Suspect| {
-            let chance = suspect.chance.get();
-            let chance =
-                if chance > 0.99 { "over 99 %".to_owned() } else { format!("{:.0} %", 100.0 * chance) };
-            format!("\"{}\" fired ({chance} that it did not)", suspect.light)
+            format!("\"{}\" fired ({} that it did not)", suspect.light, chance_percent(suspect.chance))
         };
         let suspects = self.suspects.iter().map(suspect);
         let is_suspect = |light: &str| self.suspects.iter().any(|suspect| suspect.light == light);
